@@ -1,0 +1,11 @@
+module example.com/ohmloom
+
+go 1.26
+
+require (
+	github.com/alecthomas/kong v1.17.0 // indirect
+	github.com/google/go-cmp v0.7.0 // indirect
+	go.yaml.in/yaml/v4 v4.0.0 // indirect
+	gonum.org/v1/gonum v0.17.0 // indirect
+	pgregory.net/rapid v1.3.0 // indirect
+)

@@ -1,0 +1,161 @@
+package netlist
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Assumption is a default that a harness makes use of because it does not say
+// for itself.
+type Assumption struct {
+	// About is the parts concerned, in words.
+	About string
+	// Taken is the value that was taken, with its unit.
+	Taken string
+	// Source says where the value comes from; "from memory" where it has none.
+	Source string
+	// Write is the key that would replace the assumption.
+	Write string
+}
+
+// Assumptions lists every default that the harness makes use of.
+func Assumptions(h *Harness) []Assumption {
+	var out []Assumption
+	add := func(about []string, taken, source, write string) {
+		if len(about) > 0 {
+			out = append(out, Assumption{listNames(about), taken, source, write})
+		}
+	}
+	if h.TemperatureC == nil {
+		add([]string{"all wires"}, fmt.Sprintf("copper at %g °C ± %g K, the same for all", DefaultTemperatureC, TemperatureSpreadC), "from memory; coefficient 0.00393 per kelvin: IEC 60028", "temperature_c")
+	} else {
+		add([]string{"all wires"}, fmt.Sprintf("temperature_c good to ± %g K, the same for all", TemperatureSpreadC), "from memory; coefficient 0.00393 per kelvin: IEC 60028", "")
+	}
+	if h.Supply == nil || h.Supply.Volts == 0 {
+		add([]string{"supply"}, fmt.Sprintf("%g ± %g V when on", DefaultSupplyVolts, SupplySpreadVolts), "from memory", "supply: {volts: ...}")
+	}
+	if h.Supply == nil || h.Supply.LoadOhms == 0 {
+		add([]string{"supply"}, fmt.Sprintf("%g to %g Ω to ground through other loads, battery off", SupplyLoadMinOhms, SupplyLoadMaxOhms), "from memory", "supply: {load_ohms: ...}")
+	}
+
+	var cavities, reach, contacts []string
+	fitted := map[string]bool{}
+	for _, m := range h.Modules {
+		for _, x := range m.Connectors {
+			fitted[x] = true
+		}
+	}
+	for _, t := range h.Terminators {
+		fitted[t.At] = true
+	}
+	for _, x := range h.Connectors {
+		if len(x.Cavities) == 0 {
+			cavities = append(cavities, x.Name)
+		}
+		if x.ReachMin == nil {
+			reach = append(reach, x.Name)
+		}
+		if x.ContactOhms == 0 && (x.Inline || fitted[x.Name]) {
+			contacts = append(contacts, x.Name)
+		}
+	}
+	add(cavities, "cavities named H and L", "this project's own convention", "cavities")
+	add(reach, fmt.Sprintf("%g min to reach", DefaultReachMin), "from memory", "reach_min")
+	add(contacts, fmt.Sprintf("%g to %g mΩ for each mated contact", ContactMinOhms*1000, ContactMaxOhms*1000), "CiA 303-1, quoted second-hand", "contact_ohms")
+
+	var unnamed []string
+	byKind := map[string][]string{}
+	var kinds []string
+	for _, m := range h.Modules {
+		name := m.Transceiver
+		if name == NoTransceiver {
+			continue
+		}
+		if name == "" {
+			unnamed = append(unnamed, m.Name)
+			name = DefaultTransceiver
+		}
+		if byKind[name] == nil {
+			kinds = append(kinds, name)
+		}
+		byKind[name] = append(byKind[name], m.Name)
+	}
+	add(unnamed, "transceiver kind "+DefaultTransceiver, "nothing is known of the part", "transceiver")
+	for _, name := range kinds {
+		k, ok := h.TransceiverByName(name)
+		if !ok {
+			continue
+		}
+		add(byKind[name], fmt.Sprintf("kind %s: %s to ground each conductor with supply off, %s to the bias when awake", name, ohmsRange(k.UnpoweredMinOhms, k.UnpoweredMaxOhms), ohmsRange(k.AwakeMinOhms, k.AwakeMaxOhms)), k.Source, "a kind under transceivers, from the part's data sheet")
+	}
+	add(moduleNames(h), "supply and ground come through the connectors listed, so a module with all of them unplugged has neither", "this project's own convention", "")
+
+	var tolerance []string
+	for _, t := range h.Terminators {
+		if t.TolerancePct == nil {
+			tolerance = append(tolerance, t.Name)
+		}
+	}
+	add(tolerance, fmt.Sprintf("± %g %%", DefaultTerminatorTolerancePct), "common practice, no source", "tolerance_pct")
+
+	var iso, gauge, explicit, lengths []string
+	size := func(name string, s conductorSize) {
+		switch {
+		case s.Ohms != 0:
+			if s.TolerancePct == nil {
+				explicit = append(explicit, name)
+			}
+			return
+		case s.SectionMM2 != 0:
+			iso = append(iso, name)
+		case s.AWG != 0 && s.TolerancePct == nil:
+			gauge = append(gauge, name)
+		case s.OhmsPerM != 0 && s.TolerancePct == nil:
+			explicit = append(explicit, name)
+		}
+		lengths = append(lengths, name)
+	}
+	for i := range h.Pairs {
+		size(h.Pairs[i].Name, h.Pairs[i].size())
+	}
+	for i := range h.Wires {
+		size(h.Wires[i].Name, h.Wires[i].size())
+	}
+	add(iso, "ohms from annealed copper of the section up to the standard's maximum", "IEC 60028; ISO 6722-1 / ISO 19642 maxima from memory", "ohms, or ohms_per_m with tolerance_pct")
+	add(gauge, fmt.Sprintf("ohms of solid annealed copper ± %g %%", DefaultWireTolerancePct), "ASTM B258, IEC 60028; width from memory", "tolerance_pct")
+	add(explicit, fmt.Sprintf("the ohms given ± %g %%", DefaultWireTolerancePct), "from memory", "tolerance_pct")
+	add(lengths, fmt.Sprintf("lengths good to ± %g %%", LengthTolerancePct), "from memory", "ohms")
+	return out
+}
+
+func moduleNames(h *Harness) []string {
+	var out []string
+	for _, m := range h.Modules {
+		out = append(out, m.Name)
+	}
+	return out
+}
+
+// ohmsRange writes a range of resistances; a maximum of 0 stands for open.
+func ohmsRange(min, max float64) string {
+	if max == 0 {
+		return FormatOhms(min) + " up to open"
+	}
+	return FormatOhms(min) + " to " + FormatOhms(max)
+}
+
+// FormatOhms writes a resistance with a unit that a person would choose, to
+// four figures.
+func FormatOhms(ohms float64) string {
+	v, unit := ohms, "Ω"
+	switch {
+	case ohms >= 1e6:
+		v, unit = ohms/1e6, "MΩ"
+	case ohms >= 1e3:
+		v, unit = ohms/1e3, "kΩ"
+	case ohms < 1:
+		v, unit = ohms*1e3, "mΩ"
+	}
+	s := fmt.Sprintf("%.4g", v)
+	return strings.TrimSpace(s) + " " + unit
+}

@@ -1,0 +1,342 @@
+package netlist
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Circuit is a harness as a network of electrical nodes and two-terminal
+// elements: every cavity half, splice joint, module inside and rail is a node,
+// every wire, contact, terminator and transceiver input an element. It is made
+// once by [NewCircuit] and never changed afterwards; vehicle states, tolerances
+// and faults are laid over it when it is solved.
+type Circuit struct {
+	Harness    *Harness
+	Nodes      []Node
+	Elements   []Element
+	Parameters []Parameter
+	Sites      []Site
+	Units      []Unit
+
+	elementByName map[string]int
+	siteByName    map[string]int
+}
+
+// GroundNode and SupplyNode are the indices of the two rails in every
+// Circuit's Nodes.
+const (
+	GroundNode = 0
+	SupplyNode = 1
+)
+
+// Conductor names one conductor of one network.
+type Conductor struct{ Network, Name string }
+
+// Node is an electrical point.
+type Node struct {
+	// Name as a person writes it: X3.9, X3/device.9, S2.H, ground.
+	Name string
+	// Conductor that the node belongs to in a healthy harness; zero for rails
+	// and the middle points of terminators.
+	Conductor Conductor
+}
+
+// ElementKind tells what an Element stands for.
+type ElementKind int
+
+// The kinds of elements. A Joint is an ideal connection: solving merges its
+// two nodes, no small resistance stands in for it.
+const (
+	Joint ElementKind = iota
+	WireElement
+	ContactElement
+	TerminatorElement
+	InputElement
+	LoadElement
+	StrayElement
+)
+
+// Element is a two-terminal part between Nodes[A] and Nodes[B].
+type Element struct {
+	// Name is unique: "wire W3", "pair P1 H", "contact X3.9".
+	Name string
+	Kind ElementKind
+	// Part is the part of the harness to repair or replace: a wire, pair,
+	// connector, terminator or module name.
+	Part string
+	A, B int
+	// Conductor that the element is part of; zero where it lies between two.
+	Conductor Conductor
+	// LengthM is the length in metres of a wire where it is known, else 0.
+	LengthM float64
+	// Off and Awake are the element's law with the supply off and with the
+	// modules awake.
+	Off, Awake Law
+}
+
+// Law is a resistance in series with a source: the current from A to B is
+// (V_A − V_B − Volts) / ohms.
+type Law struct {
+	// Siemens says that Value is a conductance in siemens, not a resistance in
+	// ohms. Elements that may be open are written as conductances.
+	Siemens bool
+	Value   Spread
+	// Volts of the series source.
+	Volts Spread
+}
+
+// Ohms gives the resistance in ohms for standard parameters z (nil for the
+// middle of every range); +Inf for a conductance of zero.
+func (l Law) Ohms(z []float64) float64 {
+	v := l.Value.At(z)
+	if l.Siemens {
+		return 1 / v
+	}
+	return v
+}
+
+// Spread is a value that depends on the harness's parameters: Mid plus Half
+// for each parameter at its upper limit.
+type Spread struct {
+	Mid   float64
+	Parts []Share
+}
+
+// Share is how far one parameter moves a value: by Half when the parameter
+// goes from the middle of its range to its upper limit.
+type Share struct {
+	Parameter int
+	Half      float64
+}
+
+// At gives the value for standard parameters z, each from −1 (lower limit) to
+// 1 (upper limit); nil stands for all 0.
+func (s Spread) At(z []float64) float64 {
+	v := s.Mid
+	if z != nil {
+		for _, p := range s.Parts {
+			v += p.Half * z[p.Parameter]
+		}
+	}
+	return v
+}
+
+// Parameter is one thing about the harness that is only known within limits: a
+// terminator's error, the copper's temperature. One parameter may move many
+// elements, which is why readings of one harness are off together.
+type Parameter struct{ Name string }
+
+// SiteKind tells what sort of place a Site is.
+type SiteKind int
+
+// The kinds of sites.
+const (
+	ConnectorSite SiteKind = iota
+	InlineSite
+	SpliceSite
+)
+
+// Site is a place where conductors end or join: a connector or a splice.
+type Site struct {
+	Name string
+	Kind SiteKind
+	// ReachMin is the time in minutes to get a meter there; Reachable is false
+	// for a splice that the harness gives no time for.
+	ReachMin  float64
+	Reachable bool
+	// Device is the module or plug-in terminator on the device half, or empty.
+	Device   string
+	Contacts []SiteContact
+}
+
+// SiteContact is one cavity of a connector or one joint of a splice.
+type SiteContact struct {
+	// Cavity is the cavity's name; for a splice the conductor's.
+	Cavity    string
+	Conductor Conductor
+	// Rail is ground or supply for a cavity that carries a rail.
+	Rail string
+	// Node on the harness half (side a), and on the device half or side b; −1
+	// where there is none.
+	Node, Other int
+	// Element is the index of the mated contact, −1 where there is none.
+	Element int
+}
+
+// Unit is a module as the circuit sees it.
+type Unit struct {
+	Name string
+	// Sites are the connectors it plugs into, as indices of Circuit.Sites.
+	Sites []int
+	// GroundElement joins the module's own ground to the ground rail, as an
+	// index of Circuit.Elements.
+	GroundElement int
+	// Inputs are its transceivers' input elements.
+	Inputs []int
+}
+
+// Element finds an element by name.
+func (c *Circuit) Element(name string) (int, bool) {
+	i, ok := c.elementByName[name]
+	return i, ok
+}
+
+// Site finds a connector or splice by name.
+func (c *Circuit) Site(name string) (*Site, bool) {
+	i, ok := c.siteByName[name]
+	if !ok {
+		return nil, false
+	}
+	return &c.Sites[i], true
+}
+
+// Label names a conductor for people: the bare conductor where the harness has
+// one network, else network and conductor.
+func (c *Circuit) Label(k Conductor) string { return c.Harness.label(k) }
+
+func (h *Harness) label(k Conductor) string {
+	if len(h.Networks) == 1 {
+		return k.Name
+	}
+	return k.Network + "." + k.Name
+}
+
+// Point finds the node that a name stands for: ground, supply, a connector's
+// cavity (X3.9), the other half of a connector (X3/device.9, X5/b.4), a splice
+// joint (S2.H). A conductor's name may stand in place of the cavity (X3.H)
+// where just one cavity carries it.
+func (c *Circuit) Point(name string) (int, error) {
+	switch name {
+	case GroundRail:
+		return GroundNode, nil
+	case SupplyRail:
+		return SupplyNode, nil
+	}
+	place, contact, ok := strings.Cut(name, ".")
+	if !ok {
+		return 0, fmt.Errorf("point %q has no cavity; write a point as X3.9, X3/device.9, S2.H, %s or %s", name, GroundRail, SupplyRail)
+	}
+	site, half, _ := strings.Cut(place, "/")
+	s, found := c.Site(site)
+	if !found {
+		return 0, fmt.Errorf("point %q: there is no connector or splice %q; there are %s", name, site, c.siteNames())
+	}
+	other, err := s.half(half)
+	if err != nil {
+		return 0, fmt.Errorf("point %q: %w", name, err)
+	}
+	k, err := c.contact(s, contact)
+	if err != nil {
+		return 0, fmt.Errorf("point %q: %w", name, err)
+	}
+	if other {
+		if k.Other < 0 {
+			return 0, fmt.Errorf("point %q: nothing is on the other half of %s at cavity %s", name, s.Name, k.Cavity)
+		}
+		return k.Other, nil
+	}
+	return k.Node, nil
+}
+
+// half tells whether a half's name means the device half or side b.
+func (s *Site) half(name string) (other bool, err error) {
+	switch {
+	case name == "":
+		return false, nil
+	case s.Kind == SpliceSite:
+		return false, fmt.Errorf("splice %s has no halves; leave out /%s", s.Name, name)
+	case s.Kind == InlineSite && name == "a":
+		return false, nil
+	case s.Kind == InlineSite && name == "b":
+		return true, nil
+	case s.Kind == InlineSite:
+		return false, fmt.Errorf("inline connector %s has the halves a and b, not %q", s.Name, name)
+	case name == "harness":
+		return false, nil
+	case name == "device" && s.Device == "":
+		return false, fmt.Errorf("nothing is plugged into connector %s, so it has no device half", s.Name)
+	case name == "device":
+		return true, nil
+	}
+	return false, fmt.Errorf("connector %s has the halves harness and device, not %q", s.Name, name)
+}
+
+// contact finds a site's contact by cavity name, or else by conductor.
+func (c *Circuit) contact(s *Site, name string) (*SiteContact, error) {
+	var byConductor []*SiteContact
+	for i := range s.Contacts {
+		k := &s.Contacts[i]
+		if k.Cavity == name {
+			return k, nil
+		}
+		if name == k.Rail || k.Rail == "" && (name == k.Conductor.Network+"."+k.Conductor.Name || name == k.Conductor.Name) {
+			byConductor = append(byConductor, k)
+		}
+	}
+	if len(byConductor) == 1 {
+		return byConductor[0], nil
+	}
+	var have []string
+	for _, k := range s.Contacts {
+		have = append(have, s.Name+"."+k.Cavity)
+	}
+	if len(byConductor) > 1 {
+		return nil, fmt.Errorf("%q is carried by several cavities of %s; write one of %s", name, s.Name, strings.Join(have, ", "))
+	}
+	return nil, fmt.Errorf("%s has no cavity %q; write one of %s", s.Name, name, strings.Join(have, ", "))
+}
+
+func (c *Circuit) siteNames() string {
+	var names []string
+	for _, s := range c.Sites {
+		names = append(names, s.Name)
+	}
+	return listNames(names)
+}
+
+// Unplug gives the elements that part when the named connectors are unplugged:
+// their contacts, and the ground of each module of which no connector is left.
+// (A module's supply and ground are taken to come through its connectors.)
+func (c *Circuit) Unplug(connectors ...string) ([]int, error) {
+	var parted []int
+	for _, name := range connectors {
+		s, ok := c.Site(name)
+		if !ok || s.Kind == SpliceSite {
+			return nil, fmt.Errorf("there is no connector %q to unplug; there are %s", name, c.siteNames())
+		}
+		if s.Kind == ConnectorSite && s.Device == "" {
+			return nil, fmt.Errorf("nothing is plugged into connector %s, so it cannot be unplugged", name)
+		}
+		for _, k := range s.Contacts {
+			if k.Element >= 0 {
+				parted = append(parted, k.Element)
+			}
+		}
+	}
+	for _, u := range c.Units {
+		if len(u.Sites) == 0 {
+			continue
+		}
+		gone := true
+		for _, s := range u.Sites {
+			gone = gone && slices.Contains(connectors, c.Sites[s].Name)
+		}
+		if gone {
+			parted = append(parted, u.GroundElement)
+		}
+	}
+	return parted, nil
+}
+
+// listNames joins names for a message, a few at most.
+func listNames(names []string) string {
+	const most = 12
+	switch {
+	case len(names) == 0:
+		return "none"
+	case len(names) > most:
+		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
+	}
+	return strings.Join(names, ", ")
+}

@@ -1,0 +1,104 @@
+package netlist
+
+// What is taken where a harness does not say. Every one of these is listed by
+// [Assumptions] (and so by the command's check) for the harness that uses it.
+// There is no default for a length, a section or a terminator's ohms.
+const (
+	// DefaultTemperatureC is the copper's temperature in degrees Celsius; the
+	// conductor tables are for 20 °C.
+	DefaultTemperatureC = 20.0
+	// TemperatureSpreadC is the limit of error of the temperature in kelvin,
+	// shared by all wires: a workshop between freezing and a hot day. From
+	// memory.
+	TemperatureSpreadC = 20.0
+	// LengthTolerancePct is the limit of error of a length on a drawing, in
+	// percent. From memory.
+	LengthTolerancePct = 5.0
+	// DefaultWireTolerancePct is the limit of error of ohms, ohms_per_m and
+	// AWG figures in percent (stranding, drawing tolerance). From memory.
+	DefaultWireTolerancePct = 5.0
+	// DefaultTerminatorTolerancePct is the limit of error of a terminator in
+	// percent. Common practice, no source.
+	DefaultTerminatorTolerancePct = 5.0
+	// StrayTolerancePct is the limit of error of a stray path in percent. From
+	// memory.
+	StrayTolerancePct = 5.0
+	// ContactMinOhms and ContactMaxOhms bound one mated contact: CiA 303-1,
+	// 2.5 to 10 mΩ for a connector (quoted second-hand).
+	ContactMinOhms = 0.0025
+	ContactMaxOhms = 0.010
+	// ContactTolerancePct is the limit of error in percent of a contact_ohms
+	// that the harness gives. From memory.
+	ContactTolerancePct = 50.0
+	// DefaultReachMin is the time in minutes to reach a connector. From
+	// memory; it only matters for what to measure next.
+	DefaultReachMin = 10.0
+	// DefaultSupplyVolts is a 12 V battery at rest; SupplySpreadVolts covers
+	// discharged to charging. From memory.
+	DefaultSupplyVolts = 12.6
+	SupplySpreadVolts  = 2.0
+	// SupplyTolerancePct is the limit of error in percent of supply volts that
+	// the harness gives. From memory.
+	SupplyTolerancePct = 20.0
+	// SupplyLoadMinOhms and SupplyLoadMaxOhms bound what an ohmmeter finds
+	// from the supply rail to ground through the vehicle's other loads with
+	// the battery off. From memory: tens of ohms or less.
+	SupplyLoadMinOhms = 1.0
+	SupplyLoadMaxOhms = 50.0
+	// SupplyLoadTolerancePct is the limit of error in percent of load_ohms
+	// that the harness gives. From memory.
+	SupplyLoadTolerancePct = 50.0
+	// InputMatchPct is how far the input resistances of one transceiver's two
+	// conductors may differ, in percent: ISO 11898-2:2016, ±3 % (from memory;
+	// TJA1041A and NCV7441 data sheets say ±3 %, TJA1051 ±1 %).
+	InputMatchPct = 3.0
+	// DefaultTransceiver is the kind taken for a module that does not name
+	// one.
+	DefaultTransceiver = "mixed"
+	// NoTransceiver is what a junction box writes.
+	NoTransceiver = "none"
+)
+
+// transceiverKinds are the built-in kinds. The unpowered figures come from
+// data-sheet leakage at 5 V: 5 to 10 µA in current parts (0.5 MΩ and more),
+// 100 to 250 µA in older ones (20 to 50 kΩ).
+var transceiverKinds = []TransceiverKind{
+	{
+		Name:             "modern",
+		UnpoweredMinOhms: 0.5e6, // ±10 µA at 5 V, VCC = 0
+		AwakeMinOhms:     9e3, AwakeMaxOhms: 37e3,
+		Source: "unpowered: NCV7349 ±10 µA and TJA1051 ±5 µA at 5 V; awake: TJA1051 9 to 28 kΩ, NCV7441 15 to 37 kΩ (data sheets)",
+	},
+	{
+		Name:             "older",
+		UnpoweredMinOhms: 20e3, UnpoweredMaxOhms: 50e3, // 250 to 100 µA at 5 V
+		AwakeMinOhms: 15e3, AwakeMaxOhms: 35e3,
+		Source: "TJA1041A data sheet: unpowered 100 to 250 µA at 5 V; awake 15 to 35 kΩ",
+	},
+	{
+		// One harness mixes parts of all ages, so the width spans both kinds.
+		Name:             "mixed",
+		UnpoweredMinOhms: 20e3,
+		AwakeMinOhms:     9e3, AwakeMaxOhms: 37e3,
+		Source: "the span of modern and older",
+	},
+}
+
+// TransceiverByName finds a kind among the harness's own and the built-in
+// ones.
+func (h *Harness) TransceiverByName(name string) (TransceiverKind, bool) {
+	if name == "" {
+		name = DefaultTransceiver
+	}
+	for _, k := range h.Transceivers {
+		if k.Name == name {
+			return k, true
+		}
+	}
+	for _, k := range transceiverKinds {
+		if k.Name == name {
+			return k, true
+		}
+	}
+	return TransceiverKind{}, false
+}

@@ -1,0 +1,294 @@
+package solve
+
+import (
+	"fmt"
+	"math"
+
+	"example.com/ohmloom/netlist"
+)
+
+// branch is one resistive element of an assembled net, between node classes.
+type branch struct {
+	a, b    int     // classes
+	siemens float64 // > 0
+	volts   float64 // series source: current a→b is siemens·(V_a − V_b − volts)
+	element int     // index of Circuit.Elements, −1 for a bridge
+	// share is the part of the element's resistance that this branch stands
+	// for: below 1 where a bridge splits a wire.
+	share float64
+	// extra ohms in the branch that are not the element's own.
+	extra float64
+	// replaced says that the element's own law does not count.
+	replaced bool
+}
+
+// Net is a circuit in one condition with its changes made: ideal joints merged
+// into node classes, open elements left out, separate parts known. It is made by
+// [Assemble]; it solves on demand and does not change.
+type Net struct {
+	circuit   *netlist.Circuit
+	condition Condition
+	z         []float64
+	class     []int // node: class
+	classes   int
+	branches  []branch
+	fixed     map[int]float64 // class: potential in volts
+	parts     []*part
+	partOf    []int     // class: part
+	slot      []int     // class: row in its part's matrix, −1 for a reference
+	of        [][]int   // element: its branches
+	volts     []float64 // state with the condition's sources; nil until asked for
+}
+
+// laid is what the changes make of one element.
+type laid struct {
+	law     netlist.Law
+	insert  float64
+	replace float64 // NaN where not replaced
+	parted  bool
+	splits  []split
+}
+
+type split struct {
+	fraction float64
+	node     int
+}
+
+// Assemble lays a condition and changes over a circuit. z are standard
+// parameters, one for each of the circuit's Parameters from −1 to 1; nil takes
+// the middle of every range. The error says which change or connector is wrong.
+func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...Change) (*Net, error) {
+	if z != nil && len(z) != len(c.Parameters) {
+		return nil, fmt.Errorf("solve: %d parameters given, the circuit has %d", len(z), len(c.Parameters))
+	}
+	n := &Net{circuit: c, condition: condition, z: z}
+	elements := make([]laid, len(c.Elements))
+	for i, e := range c.Elements {
+		elements[i].law = e.Off
+		if condition.Supply == Idle {
+			elements[i].law = e.Awake
+		}
+		elements[i].replace = math.NaN()
+	}
+	parted, err := c.Unplug(condition.Unplugged...)
+	if err != nil {
+		return nil, fmt.Errorf("solve: %w", err)
+	}
+	for _, e := range parted {
+		elements[e].parted = true
+	}
+
+	nodes := len(c.Nodes)
+	var bridges []Bridge // with both spots made nodes
+	place := func(s Spot) (Spot, error) {
+		if s.Wire < 0 {
+			if s.Node < 0 || s.Node >= len(c.Nodes) {
+				return s, fmt.Errorf("solve: no node %d", s.Node)
+			}
+			return s, nil
+		}
+		if s.Wire >= len(c.Elements) || c.Elements[s.Wire].Kind == netlist.Joint {
+			return s, fmt.Errorf("solve: element %d is no wire", s.Wire)
+		}
+		e := &c.Elements[s.Wire]
+		switch {
+		case !(s.Fraction >= 0 && s.Fraction <= 1):
+			return s, fmt.Errorf("solve: %s: fraction %v is not from 0 to 1", e.Name, s.Fraction)
+		case s.Fraction == 0:
+			return AtNode(e.A), nil
+		case s.Fraction == 1:
+			return AtNode(e.B), nil
+		}
+		elements[s.Wire].splits = append(elements[s.Wire].splits, split{s.Fraction, nodes})
+		nodes++
+		return AtNode(nodes - 1), nil
+	}
+	checkOhms := func(ohms float64) error {
+		if !(ohms >= 0) || math.IsInf(ohms, 0) {
+			return fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", ohms)
+		}
+		return nil
+	}
+	resistive := func(i int) error {
+		if i < 0 || i >= len(c.Elements) {
+			return fmt.Errorf("solve: no element %d", i)
+		}
+		if c.Elements[i].Kind == netlist.Joint {
+			return fmt.Errorf("solve: %s is an ideal joint, it has no ohms", c.Elements[i].Name)
+		}
+		return nil
+	}
+	for _, ch := range changes {
+		var err error
+		switch ch := ch.(type) {
+		case Part:
+			if ch.Element < 0 || ch.Element >= len(c.Elements) {
+				return nil, fmt.Errorf("solve: no element %d", ch.Element)
+			}
+			elements[ch.Element].parted = true
+		case Insert:
+			if err = resistive(ch.Element); err == nil {
+				err = checkOhms(ch.Ohms)
+			}
+			if err == nil {
+				elements[ch.Element].insert += ch.Ohms
+			}
+		case Replace:
+			if err = resistive(ch.Element); err == nil {
+				err = checkOhms(ch.Ohms)
+			}
+			if err == nil {
+				elements[ch.Element].replace = ch.Ohms
+			}
+		case Bridge:
+			if err = checkOhms(ch.Ohms); err != nil {
+				break
+			}
+			if ch.From, err = place(ch.From); err != nil {
+				break
+			}
+			if ch.To, err = place(ch.To); err == nil {
+				bridges = append(bridges, ch)
+			}
+		default:
+			err = fmt.Errorf("solve: unknown change %T", ch)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+
+	u := newUnion(nodes)
+	type loose struct {
+		branch
+		from, to int // nodes
+	}
+	var all []loose
+	add := func(from, to int, ohms float64, b branch) {
+		if ohms == 0 {
+			u.join(from, to)
+			return
+		}
+		b.siemens = 1 / ohms
+		if b.siemens == 0 || math.IsInf(ohms, 1) {
+			return // open
+		}
+		all = append(all, loose{b, from, to})
+	}
+	for i := range elements {
+		e, l := &c.Elements[i], &elements[i]
+		if l.parted {
+			continue
+		}
+		if e.Kind == netlist.Joint {
+			u.join(e.A, e.B)
+			continue
+		}
+		if e.Kind == netlist.LoadElement && condition.Supply == Idle {
+			continue // the rail is held by the supply itself
+		}
+		ohms, replaced := l.law.Ohms(z), false
+		if !math.IsNaN(l.replace) {
+			ohms, replaced = l.replace, true
+		}
+		if !(ohms >= 0) {
+			return nil, fmt.Errorf("solve: %s: %v ohms; the parameters drive it out of range", e.Name, ohms)
+		}
+		b := branch{element: i, volts: l.law.Volts.At(z), share: 1, replaced: replaced}
+		if len(l.splits) == 0 {
+			b.extra = l.insert
+			add(e.A, e.B, ohms+l.insert, b)
+			continue
+		}
+		// A wire cut into pieces by bridges that attach part of the way. An
+		// inserted resistance sits at its A end.
+		sortSplits(l.splits)
+		from, done := e.A, 0.0
+		for _, s := range append(l.splits, split{1, e.B}) {
+			piece := b
+			piece.share = s.fraction - done
+			piece.extra = 0
+			if from == e.A {
+				piece.extra = l.insert
+			}
+			add(from, s.node, ohms*piece.share+piece.extra, piece)
+			from, done = s.node, s.fraction
+		}
+	}
+	for _, b := range bridges {
+		add(b.From.Node, b.To.Node, b.Ohms, branch{element: -1})
+	}
+
+	n.class = make([]int, nodes)
+	number := make([]int, nodes)
+	for i := range number {
+		number[i] = -1
+	}
+	for i := range n.class {
+		r := u.find(i)
+		if number[r] < 0 {
+			number[r] = n.classes
+			n.classes++
+		}
+		n.class[i] = number[r]
+	}
+	n.of = make([][]int, len(c.Elements))
+	for _, l := range all {
+		l.a, l.b = n.class[l.from], n.class[l.to]
+		if l.element >= 0 {
+			n.of[l.element] = append(n.of[l.element], len(n.branches))
+		}
+		n.branches = append(n.branches, l.branch)
+	}
+	if err := n.fix(); err != nil {
+		return nil, err
+	}
+	n.findParts()
+	return n, nil
+}
+
+// fix holds the rails: ground always at 0 V, the supply when it is on.
+func (n *Net) fix() error {
+	g, s := n.class[netlist.GroundNode], n.class[netlist.SupplyNode]
+	n.fixed = map[int]float64{g: 0}
+	if n.condition.Supply != Idle {
+		return nil
+	}
+	if g == s {
+		return ErrSupplyShorted
+	}
+	for _, e := range n.circuit.Elements {
+		if e.Kind == netlist.LoadElement {
+			n.fixed[s] = e.Awake.Volts.At(n.z)
+		}
+	}
+	return nil
+}
+
+// union is a disjoint-set forest.
+type union struct{ parent []int }
+
+func newUnion(n int) *union {
+	u := &union{make([]int, n)}
+	for i := range u.parent {
+		u.parent[i] = i
+	}
+	return u
+}
+
+func (u *union) find(i int) int {
+	for u.parent[i] != i {
+		u.parent[i] = u.parent[u.parent[i]]
+		i = u.parent[i]
+	}
+	return i
+}
+
+func (u *union) join(a, b int) {
+	a, b = u.find(a), u.find(b)
+	// The lower index stays, so that classes keep the circuit's order.
+	if a > b {
+		a, b = b, a
+	}
+	u.parent[b] = a
+}

@@ -1,0 +1,95 @@
+package solve
+
+import (
+	"math"
+
+	"example.com/ohmloom/netlist"
+)
+
+// Balance is what the laws of circuits say of a solution, for tests to look at
+// after every solve.
+type Balance struct {
+	// CurrentError is the greatest sum of currents at a node that ought to be
+	// 0, as a share of the greatest current in the net.
+	CurrentError float64
+	// PowerIn is what the sources deliver, PowerOut what the resistances turn
+	// into heat, in watts.
+	PowerIn, PowerOut float64
+	// Condition is the greatest condition number of the parts that were solved.
+	Condition float64
+}
+
+// Balances gives the balance of the probe current (1 A between the leads) and
+// of the driven state that the reading rests on. An OL reading has neither.
+func (r *Response) Balances() []Balance {
+	var out []Balance
+	if !r.open {
+		zero := map[int]float64{}
+		inject := map[int]float64{r.from: 1}
+		inject[r.to]--
+		for _, b := range r.bridge {
+			inject[b.class] += b.probe
+		}
+		out = append(out, r.net.balance(r.probe, inject, zero, false))
+	}
+	if r.quantity == Volts {
+		inject := map[int]float64{}
+		for _, b := range r.bridge {
+			inject[b.class] += b.drive
+		}
+		out = append(out, r.net.balance(r.drive, inject, r.net.fixed, true))
+	}
+	return out
+}
+
+func (n *Net) balance(v []float64, inject, held map[int]float64, sources bool) Balance {
+	var bal Balance
+	sum := make([]float64, n.classes)
+	greatest := 0.0
+	for k, i := range inject {
+		sum[k] += i
+		bal.PowerIn += i * v[k]
+		greatest = math.Max(greatest, math.Abs(i))
+	}
+	for _, b := range n.branches {
+		e := 0.0
+		if sources {
+			e = b.volts
+		}
+		d := v[b.a] - v[b.b] - e
+		i := b.siemens * d
+		bal.PowerOut += i * d
+		bal.PowerIn -= i * e
+		greatest = math.Max(greatest, math.Abs(i))
+		if b.a != b.b {
+			sum[b.a] -= i
+			sum[b.b] += i
+		}
+	}
+	for k := range sum {
+		_, rail := n.fixed[k]
+		if rail {
+			// What the rail takes up it delivers at its own potential.
+			bal.PowerIn -= sum[k] * held[k]
+			continue
+		}
+		if greatest > 0 {
+			bal.CurrentError = math.Max(bal.CurrentError, math.Abs(sum[k])/greatest)
+		}
+	}
+	for _, p := range n.parts {
+		if p.ready {
+			bal.Condition = math.Max(bal.Condition, p.cond)
+		}
+	}
+	return bal
+}
+
+// Apart tells whether two nodes have no path between them, for an ohmmeter.
+func (n *Net) Apart(a, b int) bool {
+	pa, pb := n.partOf[n.class[a]], n.partOf[n.class[b]]
+	return pa != pb && !(n.parts[pa].anchored && n.parts[pb].anchored)
+}
+
+// Circuit is the circuit that the net was assembled from.
+func (n *Net) Circuit() *netlist.Circuit { return n.circuit }

@@ -1,0 +1,160 @@
+package solve
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.com/ohmloom/netlist"
+)
+
+// Supply is the state of the vehicle's supply.
+type Supply int
+
+// The states of the supply. Off: battery off, modules unpowered, the state for
+// every resistance reading. Idle: modules awake, none of them sending.
+const (
+	Off Supply = iota
+	Idle
+)
+
+func (s Supply) String() string {
+	if s == Idle {
+		return "idle"
+	}
+	return "off"
+}
+
+// Condition is the state in which something is read.
+type Condition struct {
+	Supply Supply
+	// Unplugged names the connectors that are apart.
+	Unplugged []string
+}
+
+func (c Condition) String() string {
+	if len(c.Unplugged) == 0 {
+		return "supply " + c.Supply.String()
+	}
+	return "supply " + c.Supply.String() + ", unplugged " + strings.Join(c.Unplugged, " ")
+}
+
+// Spot is a place for a fault to attach: a node, or a point part of the way
+// along a wire.
+type Spot struct {
+	// Node is an index of Circuit.Nodes; it counts where Wire is negative.
+	Node int
+	// Wire is an index of Circuit.Elements, or −1.
+	Wire int
+	// Fraction of the wire's length from its A end, 0 to 1.
+	Fraction float64
+}
+
+// AtNode is the spot at a node.
+func AtNode(node int) Spot { return Spot{Node: node, Wire: -1} }
+
+// OnWire is the spot at a fraction of a wire's length from its A end.
+func OnWire(element int, fraction float64) Spot {
+	return Spot{Wire: element, Fraction: fraction}
+}
+
+// Change is one alteration of a circuit: [Part], [Insert], [Replace] or
+// [Bridge].
+type Change interface{ change() }
+
+// Part opens an element: nothing flows through it any more.
+type Part struct{ Element int }
+
+// Insert puts Ohms in series with an element (not a Joint).
+type Insert struct {
+	Element int
+	Ohms    float64
+}
+
+// Replace gives an element another resistance (not a Joint).
+type Replace struct {
+	Element int
+	Ohms    float64
+}
+
+// Bridge puts Ohms between two spots; 0 joins them ideally.
+type Bridge struct {
+	From, To Spot
+	Ohms     float64
+}
+
+func (Part) change()    {}
+func (Insert) change()  {}
+func (Replace) change() {}
+func (Bridge) change()  {}
+
+// Quantity is what a meter is set to.
+type Quantity int
+
+// The quantities.
+const (
+	Ohms Quantity = iota
+	Volts
+)
+
+func (q Quantity) String() string {
+	if q == Volts {
+		return "volts"
+	}
+	return "ohms"
+}
+
+// Unit gives the quantity's unit sign.
+func (q Quantity) Unit() string {
+	if q == Volts {
+		return "V"
+	}
+	return "Ω"
+}
+
+// Meter is how an instrument itself acts on what it reads. Its errors are not
+// its concern; package faults has those.
+type Meter struct {
+	// RangeOhms is the greatest resistance that it shows; above it shows OL.
+	RangeOhms float64
+	// LeadOhms is added to every resistance; 0 for leads that were zeroed.
+	LeadOhms float64
+	// InputOhms loads the points in a voltage reading.
+	InputOhms float64
+}
+
+// DefaultMeter is a common hand-held multimeter: 40 MΩ greatest range (from
+// memory), leads zeroed, 10 MΩ input (meter manuals).
+func DefaultMeter() Meter {
+	return Meter{RangeOhms: 40e6, InputOhms: 10e6}
+}
+
+// Value is what a meter shows: a number in ohms or volts, or OL (over limit)
+// where the resistance is above the meter's range or the points are apart.
+type Value struct {
+	Number float64
+	OL     bool
+}
+
+// Over is the value OL.
+func Over() Value { return Value{Number: math.NaN(), OL: true} }
+
+func (v Value) String() string {
+	if v.OL {
+		return "OL"
+	}
+	return fmt.Sprintf("%.6g", v.Number)
+}
+
+// FormatReading writes a value the way a meter shows it, with its unit:
+// 59.87 Ω, 2.500 V, OL.
+func FormatReading(q Quantity, v Value) string {
+	switch {
+	case v.OL:
+		return "OL"
+	case q == Volts:
+		return fmt.Sprintf("%.3f V", v.Number)
+	default:
+		return netlist.FormatOhms(v.Number)
+	}
+}

@@ -1,0 +1,31 @@
+// Package solve reads a harness with a meter by computation: exact resistive
+// nodal analysis of a [netlist.Circuit] in a vehicle condition, with changes
+// (faults) laid over it.
+//
+//	net, err := solve.Assemble(circuit, solve.Condition{}, nil)
+//	value, err := net.Read(solve.Ohms, h, l, solve.DefaultMeter())
+//
+// # Model
+//
+// Ideal joints merge nodes, opened elements are left out, and parts that are
+// separate are solved apart: an ohmmeter across them shows OL, a result of its
+// own and not a large number. No stray conductance is added anywhere to make a
+// matrix solvable. A part's nodal matrix is factorised once (Cholesky, gonum)
+// and serves all readings; solutions are refined with residuals taken branch by
+// branch, which restores what a 5 mΩ contact beside a 1 MΩ input costs. A matrix
+// that is too badly conditioned gives a [DoubtfulError], not a number.
+//
+// With the supply off the modules' inputs are resistances to ground, and the
+// supply rail hangs on its other loads. Idle, the inputs hold each conductor at
+// the bias voltage and the rail is held at its volts. A module that sends is not
+// modelled yet.
+//
+// # Variations
+//
+// [Net.Vary] lays one free resistance into a solved net (a short, a bad joint);
+// every reading then follows for any ohms in closed form. [Response.Sensitivities]
+// gives how each of the harness's parameters moves a reading.
+//
+// Nothing here changes the circuit. A Net is not safe for concurrent use, since
+// it factorises on first need; different Nets of one circuit are independent.
+package solve

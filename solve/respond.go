@@ -1,0 +1,254 @@
+package solve
+
+import (
+	"errors"
+	"fmt"
+
+	"example.com/ohmloom/netlist"
+)
+
+// ErrSupplyOn says that a resistance was asked for with the supply on, where an
+// ohmmeter shows nothing that means anything.
+var ErrSupplyOn = errors.New("solve: a resistance is read with the supply off and the network asleep")
+
+// Response is one meter reading in a net, with what is needed to say how every
+// element and every further fault would move it.
+type Response struct {
+	net      *Net
+	quantity Quantity
+	meter    Meter
+	from, to int // classes
+	open     bool
+	// drive holds the potentials that the reading is taken from, probe those
+	// while 1 A flows in at from and out at to. For a resistance they are one
+	// and the same.
+	drive, probe []float64
+	// bridge is the change of which drive and probe hold the effect, if any:
+	// the current that it injects into the net's classes.
+	bridge []injected
+	// wires cut by a varied bridge: how each piece's current differs.
+	cut []cut
+}
+
+// Respond takes a reading between two nodes, red lead on from.
+func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) {
+	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
+		return nil, fmt.Errorf("solve: no nodes %d and %d", from, to)
+	}
+	r := &Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
+	if q == Ohms && n.condition.Supply != Off {
+		return nil, ErrSupplyOn
+	}
+	pf, pt := n.partOf[r.from], n.partOf[r.to]
+	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
+	var err error
+	if q == Volts {
+		if r.drive, err = n.state(); err != nil {
+			return nil, err
+		}
+	}
+	if !r.open {
+		if r.probe, err = n.potentials(dipole(r.from, r.to), nil, false); err != nil {
+			return nil, err
+		}
+	}
+	if q == Ohms {
+		r.drive = r.probe
+	}
+	return r, nil
+}
+
+// Read takes a reading and gives just its value.
+func (n *Net) Read(q Quantity, from, to int, meter Meter) (Value, error) {
+	r, err := n.Respond(q, from, to, meter)
+	if err != nil {
+		return Value{}, err
+	}
+	return r.Value(), nil
+}
+
+// injected is what a bridge between spots brings into a class, in amperes.
+type injected struct {
+	class        int
+	drive, probe float64
+}
+
+func dipole(from, to int) map[int]float64 {
+	if from == to {
+		return nil
+	}
+	return map[int]float64{from: 1, to: -1}
+}
+
+// state gives the potentials with the condition's own sources.
+func (n *Net) state() ([]float64, error) {
+	if n.volts == nil {
+		v, err := n.potentials(nil, n.fixed, true)
+		if err != nil {
+			return nil, err
+		}
+		n.volts = v
+	}
+	return n.volts, nil
+}
+
+// across gives the source resistance between the leads in ohms.
+func (r *Response) across() float64 { return r.probe[r.from] - r.probe[r.to] }
+
+// Value is what the meter shows.
+func (r *Response) Value() Value {
+	if r.quantity == Ohms {
+		if r.open {
+			return Over()
+		}
+		ohms := r.across() + r.meter.LeadOhms
+		if r.meter.RangeOhms > 0 && ohms > r.meter.RangeOhms {
+			return Over()
+		}
+		return Value{Number: ohms}
+	}
+	if r.open {
+		// Nothing closes the loop through the meter, so no current flows in it
+		// and it shows nothing.
+		return Value{}
+	}
+	return Value{Number: (r.drive[r.from] - r.drive[r.to]) * r.loading()}
+}
+
+// Ohms gives the resistance between the leads, without the meter, and false
+// where they are apart.
+func (r *Response) Ohms() (float64, bool) {
+	if r.open {
+		return 0, false
+	}
+	return r.across(), true
+}
+
+// loading is the share of the open-circuit voltage that the meter's input
+// resistance leaves.
+func (r *Response) loading() float64 {
+	if r.meter.InputOhms == 0 {
+		return 1
+	}
+	return r.meter.InputOhms / (r.meter.InputOhms + r.across())
+}
+
+// Sensitivities adds to out, one value for each parameter of the circuit, how
+// far the reading moves in ohms or volts when the parameter goes from the middle
+// of its range to its upper limit (to first order). By Cohn's theorem a
+// resistance moves by the square of the current in an element, so no further
+// solving is needed. An OL reading moves by nothing.
+func (r *Response) Sensitivities(out []float64) {
+	if r.open {
+		return
+	}
+	n := r.net
+	k, voltage := 1.0, r.quantity == Volts
+	perAcross := 0.0
+	if voltage {
+		k = r.loading()
+		if r.meter.InputOhms > 0 {
+			perAcross = -(r.drive[r.from] - r.drive[r.to]) * k * k / r.meter.InputOhms
+		}
+	}
+	sources := n.condition.Supply == Idle
+	for i := range n.branches {
+		b := &n.branches[i]
+		if b.element < 0 || b.replaced {
+			continue
+		}
+		law := n.circuit.Elements[b.element].Off
+		if sources {
+			law = n.circuit.Elements[b.element].Awake
+		}
+		if len(law.Value.Parts) == 0 && len(law.Volts.Parts) == 0 {
+			continue
+		}
+		w := r.probe[b.a] - r.probe[b.b]
+		e := 0.0
+		if voltage {
+			e = b.volts
+		}
+		d := r.drive[b.a] - r.drive[b.b] - e
+		var dValue float64 // by the element's law value
+		if law.Siemens {
+			// A conductance has no series ohms of its own; an inserted
+			// resistance in front of it scales by (r/(r+x))².
+			own := 1.0
+			if b.extra != 0 {
+				rOwn := law.Ohms(n.z) * b.share
+				own = rOwn / (rOwn + b.extra)
+				own *= own
+			}
+			dValue = -own * (k*w*d + perAcross*w*w)
+		} else {
+			iw, id := b.siemens*w, b.siemens*d
+			for _, c := range r.cut {
+				if c.branch == i {
+					// Two pieces of a wire carry different currents.
+					dValue += c.ownSensitivity(iw, id, k, perAcross, b.share)
+				}
+			}
+			if len(r.cut) == 0 || !r.isCut(i) {
+				dValue = b.share * (k*iw*id + perAcross*iw*iw)
+			}
+		}
+		for _, p := range law.Value.Parts {
+			out[p.Parameter] += dValue * p.Half
+		}
+		if voltage {
+			dVolts := k * b.siemens * w
+			for _, p := range law.Volts.Parts {
+				out[p.Parameter] += dVolts * p.Half
+			}
+		}
+	}
+	if voltage && sources {
+		r.railSensitivity(out, k)
+	}
+}
+
+func (r *Response) isCut(branch int) bool {
+	for _, c := range r.cut {
+		if c.branch == branch {
+			return true
+		}
+	}
+	return false
+}
+
+// railSensitivity adds how the supply's own volts move the reading: by the share
+// of the probe current that returns through the rail.
+func (r *Response) railSensitivity(out []float64, k float64) {
+	n := r.net
+	s := n.class[netlist.SupplyNode]
+	current := 0.0
+	for _, b := range n.branches {
+		switch {
+		case b.a == b.b:
+		case b.a == s:
+			current += b.siemens * (r.probe[b.b] - r.probe[b.a])
+		case b.b == s:
+			current += b.siemens * (r.probe[b.a] - r.probe[b.b])
+		}
+	}
+	if r.from == s {
+		current++
+	}
+	if r.to == s {
+		current--
+	}
+	for _, b := range r.bridge {
+		if b.class == s {
+			current += b.probe
+		}
+	}
+	for _, e := range n.circuit.Elements {
+		if e.Kind != netlist.LoadElement {
+			continue
+		}
+		for _, p := range e.Awake.Volts.Parts {
+			out[p.Parameter] += k * current * p.Half
+		}
+	}
+}

@@ -1,0 +1,229 @@
+package solve
+
+import (
+	"errors"
+	"math"
+)
+
+// ErrApart says that a bridge joins two parts of a net that have nothing else
+// in common; such a change needs a net of its own.
+var ErrApart = errors.New("solve: the bridge joins separate parts; assemble the net with it instead")
+
+// Variation is one resistance laid into a solved net, a [Bridge] or an [Insert],
+// whose ohms are still free. Any reading is then a ratio of two straight lines
+// in the free conductance (the bilinear theorem), so that every value costs a
+// few operations and no factorisation.
+type Variation struct {
+	net    *Net
+	insert bool
+	// lift are the potentials when 1 A flows in at the spot (bridge: in at
+	// From, out at To; insert: in at the element's A end, out at its B end).
+	lift []float64
+	// d lists the classes between which the change acts, with weights: a
+	// spot along a wire acts on both of its ends.
+	d []weighted
+	// source is the resistance in ohms that a bridge sees between its spots,
+	// the cut wires included.
+	source float64
+	// branch and conductance seen by an inserted resistance.
+	branch int
+	seen   float64
+	wires  []cutWire
+}
+
+type weighted struct {
+	class  int
+	weight float64
+}
+
+// cutWire is a wire that a bridge attaches to part of the way: branch,
+// fraction, and the sign of the bridge's current there.
+type cutWire struct {
+	branch   int
+	fraction float64
+	sign     float64
+}
+
+// cut is a cutWire with the currents in amperes that the bridge takes from the
+// wire in the drive and in the probe.
+type cut struct {
+	cutWire
+	drive, probe float64
+}
+
+// ownSensitivity is the derivative of a reading by the ohms of a wire of which
+// two pieces carry different currents. iw and id are the currents at the ends'
+// potential difference; the bridge's current j, taken out at fraction f, adds
+// (1−f)·j before the spot and −f·j after it.
+func (c cut) ownSensitivity(iw, id, k, perAcross, share float64) float64 {
+	f := c.fraction
+	w1, w2 := iw+(1-f)*c.probe, iw-f*c.probe
+	d1, d2 := id+(1-f)*c.drive, id-f*c.drive
+	s := f*(k*w1*d1+perAcross*w1*w1) + (1-f)*(k*w2*d2+perAcross*w2*w2)
+	return share * s
+}
+
+// Vary prepares a change whose ohms are free; the change's own Ohms do not
+// count.
+func (n *Net) Vary(change Change) (*Variation, error) {
+	v := &Variation{net: n, branch: -1}
+	inject := map[int]float64{}
+	switch ch := change.(type) {
+	case Bridge:
+		if err := v.attach(ch.From, 1); err != nil {
+			return nil, err
+		}
+		if err := v.attach(ch.To, -1); err != nil {
+			return nil, err
+		}
+		anchored := true
+		parts := map[int]float64{}
+		for _, d := range v.d {
+			inject[d.class] += d.weight
+			parts[n.partOf[d.class]] += d.weight
+			anchored = anchored && n.parts[n.partOf[d.class]].anchored
+		}
+		if len(parts) > 1 && !anchored {
+			return nil, ErrApart
+		}
+	case Insert:
+		if ch.Element < 0 || ch.Element >= len(n.of) {
+			return nil, errors.New("solve: no such element")
+		}
+		v.insert = true
+		bs := n.of[ch.Element]
+		if len(bs) == 0 {
+			return v, nil // the element is open or shorted already: no effect
+		}
+		if len(bs) > 1 {
+			return nil, errors.New("solve: the wire is cut into pieces; assemble the net with the change instead")
+		}
+		v.branch = bs[0]
+		b := n.branches[v.branch]
+		v.d = []weighted{{b.a, 1}, {b.b, -1}}
+		inject[b.a]++
+		inject[b.b]--
+	default:
+		return nil, errors.New("solve: only a Bridge or an Insert has free ohms")
+	}
+	for k, i := range inject {
+		if i == 0 {
+			delete(inject, k)
+		}
+	}
+	var err error
+	if v.lift, err = n.potentials(inject, nil, false); err != nil {
+		return nil, err
+	}
+	if v.insert {
+		if b := n.branches[v.branch]; b.a != b.b {
+			// The conductance that an EMF in the branch sees. For the only path
+			// to a part this is 0 up to rounding, which is as it should be: no
+			// current, no effect.
+			v.seen = b.siemens * math.Max(0, 1-b.siemens*v.at(v.lift))
+		} else {
+			v.seen = b.siemens
+		}
+	} else {
+		v.source += v.at(v.lift)
+	}
+	return v, nil
+}
+
+// attach notes where one end of a bridge acts.
+func (v *Variation) attach(s Spot, sign float64) error {
+	n := v.net
+	if s.Wire < 0 {
+		v.d = append(v.d, weighted{n.class[s.Node], sign})
+		return nil
+	}
+	e := n.circuit.Elements[s.Wire]
+	bs := n.of[s.Wire]
+	switch {
+	case s.Fraction <= 0:
+		v.d = append(v.d, weighted{n.class[e.A], sign})
+		return nil
+	case s.Fraction >= 1:
+		v.d = append(v.d, weighted{n.class[e.B], sign})
+		return nil
+	case len(bs) != 1:
+		return ErrApart
+	}
+	b := n.branches[bs[0]]
+	v.d = append(v.d, weighted{b.a, sign * (1 - s.Fraction)}, weighted{b.b, sign * s.Fraction})
+	v.source += s.Fraction * (1 - s.Fraction) / b.siemens
+	v.wires = append(v.wires, cutWire{bs[0], s.Fraction, sign})
+	return nil
+}
+
+// at is what the change's spots see of some potentials.
+func (v *Variation) at(potentials []float64) float64 {
+	sum := 0.0
+	for _, d := range v.d {
+		sum += d.weight * potentials[d.class]
+	}
+	return sum
+}
+
+// Apply gives the response with the change's resistance set. A bridge of 0 ohms
+// is an ideal joint. The response may be used like any other.
+func (v *Variation) Apply(r *Response, ohms float64) *Response {
+	out := *r
+	if r.open || v.insert && v.branch < 0 {
+		return &out
+	}
+	n := v.net
+	var kDrive, kProbe float64
+	if v.insert {
+		b := n.branches[v.branch]
+		e := 0.0
+		if r.quantity == Volts {
+			e = b.volts
+		}
+		share := 1 / (1 + ohms*v.seen)
+		iDrive := b.siemens * (r.drive[b.a] - r.drive[b.b] - e) * share
+		iProbe := b.siemens * (r.probe[b.a] - r.probe[b.b]) * share
+		kDrive, kProbe = b.siemens*ohms*iDrive, b.siemens*ohms*iProbe
+		out.net = n.inserted(v.branch, ohms)
+	} else {
+		total := ohms + v.source
+		if total <= 0 {
+			return &out // spots already joined
+		}
+		kDrive, kProbe = -v.at(r.drive)/total, -v.at(r.probe)/total
+		out.bridge = append(out.bridge[:0:0], out.bridge...)
+		for _, d := range v.d {
+			out.bridge = append(out.bridge, injected{d.class, kDrive * d.weight, kProbe * d.weight})
+		}
+		out.cut = append(out.cut[:0:0], out.cut...)
+		for _, w := range v.wires {
+			out.cut = append(out.cut, cut{w, -w.sign * kDrive, -w.sign * kProbe})
+		}
+	}
+	out.probe = combine(r.probe, v.lift, kProbe)
+	if r.quantity == Ohms {
+		out.drive = out.probe
+	} else {
+		out.drive = combine(r.drive, v.lift, kDrive)
+	}
+	return &out
+}
+
+func combine(x, lift []float64, k float64) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		out[i] = x[i] + k*lift[i]
+	}
+	return out
+}
+
+// inserted is the net with one branch's resistance raised; it shares all else
+// and serves only to read branch currents.
+func (n *Net) inserted(branch int, ohms float64) *Net {
+	m := *n
+	m.branches = append(m.branches[:0:0], n.branches...)
+	b := &m.branches[branch]
+	b.extra += ohms
+	b.siemens = 1 / (1/b.siemens + ohms)
+	return &m
+}
