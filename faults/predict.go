@@ -143,6 +143,28 @@ func (f *prepared) at(ohms float64) ([]*solve.Response, error) {
 	return out, nil
 }
 
+// values gives just the readings with the free resistance set, into out. It is
+// far cheaper than at, but for a bridge between separate parts.
+func (f *prepared) values(ohms float64, out []solve.Value) error {
+	for _, part := range f.parts {
+		responses := part.base
+		if part.anew {
+			var err error
+			if _, responses, err = f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction)); err != nil {
+				return fmt.Errorf("%s: %w", f.fault.Name, err)
+			}
+		}
+		for j, i := range part.group.probes {
+			if part.vary != nil {
+				out[i] = part.vary.Value(responses[j], ohms)
+			} else {
+				out[i] = responses[j].Value()
+			}
+		}
+	}
+	return nil
+}
+
 // typical gives a fault's responses with its typical resistance, half-way along.
 func (p *predictor) typical(f *Fault) ([]*solve.Response, error) {
 	ready, err := p.prepare(f, 0.5)

@@ -53,9 +53,8 @@ func (p Probe) String() string {
 func ProbeAt(c *netlist.Circuit, q solve.Quantity, place, between string, condition solve.Condition) (Probe, error) {
 	site, half, _ := strings.Cut(place, "/")
 	p := Probe{Quantity: q, Site: site, Half: half, Between: between, Condition: condition}
-	s, ok := c.Site(site)
-	if !ok {
-		_, err := c.Point(place + ".H") // for its message, which lists the sites
+	s, err := c.FindSite(site)
+	if err != nil {
 		return p, err
 	}
 	p.ReachMin = s.ReachMin

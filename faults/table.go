@@ -34,7 +34,7 @@ type Band struct {
 // interval is a range on the comparison scale.
 type interval struct{ low, high float64 }
 
-func (i interval) holds(y float64) bool        { return y >= i.low && y <= i.high }
+func (i interval) holds(y float64) bool         { return y >= i.low && y <= i.high }
 func (i interval) overlaps(other interval) bool { return i.low <= other.high && other.low <= i.high }
 
 // Mark says how a reading lies to the healthy bands.

@@ -9,13 +9,13 @@ import (
 // for itself.
 type Assumption struct {
 	// About is the parts concerned, in words.
-	About string
+	About string `json:"about"`
 	// Taken is the value that was taken, with its unit.
-	Taken string
+	Taken string `json:"taken"`
 	// Source says where the value comes from; "from memory" where it has none.
-	Source string
+	Source string `json:"source"`
 	// Write is the key that would replace the assumption.
-	Write string
+	Write string `json:"write,omitempty"`
 }
 
 // Assumptions lists every default that the harness makes use of.

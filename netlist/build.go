@@ -684,6 +684,9 @@ func (b *builder) addTerminator(i int) {
 		}
 		ends = append(ends, node)
 	}
+	if len(ends) < 2 {
+		return // the network's layer is reported
+	}
 	pct := DefaultTerminatorTolerancePct
 	if t.TolerancePct != nil {
 		pct = *t.TolerancePct

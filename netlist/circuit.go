@@ -191,6 +191,15 @@ func (c *Circuit) Site(name string) (*Site, bool) {
 	return &c.Sites[i], true
 }
 
+// FindSite is [Circuit.Site] with an error that says which sites there are.
+func (c *Circuit) FindSite(name string) (*Site, error) {
+	s, ok := c.Site(name)
+	if !ok {
+		return nil, fmt.Errorf("there is no connector or splice %q; there are %s", name, c.siteNames())
+	}
+	return s, nil
+}
+
 // Label names a conductor for people: the bare conductor where the harness has
 // one network, else network and conductor.
 func (c *Circuit) Label(k Conductor) string { return c.Harness.label(k) }
@@ -218,9 +227,9 @@ func (c *Circuit) Point(name string) (int, error) {
 		return 0, fmt.Errorf("point %q has no cavity; write a point as X3.9, X3/device.9, S2.H, %s or %s", name, GroundRail, SupplyRail)
 	}
 	site, half, _ := strings.Cut(place, "/")
-	s, found := c.Site(site)
-	if !found {
-		return 0, fmt.Errorf("point %q: there is no connector or splice %q; there are %s", name, site, c.siteNames())
+	s, err := c.FindSite(site)
+	if err != nil {
+		return 0, fmt.Errorf("point %q: %w", name, err)
 	}
 	other, err := s.half(half)
 	if err != nil {

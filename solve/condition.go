@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-
-	"example.com/ohmloom/netlist"
 )
 
 // Supply is the state of the vehicle's supply.
@@ -146,15 +144,21 @@ func (v Value) String() string {
 	return fmt.Sprintf("%.6g", v.Number)
 }
 
-// FormatReading writes a value the way a meter shows it, with its unit:
-// 59.87 Ω, 2.500 V, OL.
+// FormatReading writes a value the way a meter shows it, with its unit: 0.31 Ω,
+// 59.9 Ω, 14.23 kΩ, 2.500 V, OL.
 func FormatReading(q Quantity, v Value) string {
-	switch {
+	switch n := v.Number; {
 	case v.OL:
 		return "OL"
 	case q == Volts:
-		return fmt.Sprintf("%.3f V", v.Number)
+		return fmt.Sprintf("%.3f V", n)
+	case n >= 999950:
+		return fmt.Sprintf("%.2f MΩ", n/1e6)
+	case n >= 999.95:
+		return fmt.Sprintf("%.2f kΩ", n/1e3)
+	case n >= 9.995:
+		return fmt.Sprintf("%.1f Ω", n)
 	default:
-		return netlist.FormatOhms(v.Number)
+		return fmt.Sprintf("%.2f Ω", n)
 	}
 }

@@ -167,7 +167,7 @@ func (n *Net) doubtful(p *part) error {
 // taken branch by branch. Forming the matrix adds conductances of very unequal
 // size and so loses the small ones (a 1 MΩ path to ground beside a 5 mΩ contact
 // keeps 8 digits); a residual summed from branch currents has not lost them.
-const refinements = 3
+const refinements = 10
 
 // potentials solves the net for injected currents in amperes by class. Classes
 // of known potential get the values in held (nil for all 0 V). Parts where

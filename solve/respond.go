@@ -97,22 +97,28 @@ func (r *Response) across() float64 { return r.probe[r.from] - r.probe[r.to] }
 
 // Value is what the meter shows.
 func (r *Response) Value() Value {
-	if r.quantity == Ohms {
-		if r.open {
-			return Over()
-		}
-		ohms := r.across() + r.meter.LeadOhms
-		if r.meter.RangeOhms > 0 && ohms > r.meter.RangeOhms {
-			return Over()
-		}
-		return Value{Number: ohms}
-	}
-	if r.open {
+	switch {
+	case r.open && r.quantity == Ohms:
+		return Over()
+	case r.open:
 		// Nothing closes the loop through the meter, so no current flows in it
 		// and it shows nothing.
 		return Value{}
 	}
-	return Value{Number: (r.drive[r.from] - r.drive[r.to]) * r.loading()}
+	return r.shown(r.across(), r.drive[r.from]-r.drive[r.to])
+}
+
+// shown is what the meter makes of a source resistance and, for a voltage, of
+// the open-circuit voltage.
+func (r *Response) shown(across, driven float64) Value {
+	if r.quantity == Volts {
+		return Value{Number: driven * r.loading(across)}
+	}
+	ohms := across + r.meter.LeadOhms
+	if r.meter.RangeOhms > 0 && ohms > r.meter.RangeOhms {
+		return Over()
+	}
+	return Value{Number: ohms}
 }
 
 // Ohms gives the resistance between the leads, without the meter, and false
@@ -125,12 +131,12 @@ func (r *Response) Ohms() (float64, bool) {
 }
 
 // loading is the share of the open-circuit voltage that the meter's input
-// resistance leaves.
-func (r *Response) loading() float64 {
+// resistance leaves behind a source resistance.
+func (r *Response) loading(across float64) float64 {
 	if r.meter.InputOhms == 0 {
 		return 1
 	}
-	return r.meter.InputOhms / (r.meter.InputOhms + r.across())
+	return r.meter.InputOhms / (r.meter.InputOhms + across)
 }
 
 // Sensitivities adds to out, one value for each parameter of the circuit, how
@@ -146,7 +152,7 @@ func (r *Response) Sensitivities(out []float64) {
 	k, voltage := 1.0, r.quantity == Volts
 	perAcross := 0.0
 	if voltage {
-		k = r.loading()
+		k = r.loading(r.across())
 		if r.meter.InputOhms > 0 {
 			perAcross = -(r.drive[r.from] - r.drive[r.to]) * k * k / r.meter.InputOhms
 		}
@@ -157,9 +163,9 @@ func (r *Response) Sensitivities(out []float64) {
 		if b.element < 0 || b.replaced {
 			continue
 		}
-		law := n.circuit.Elements[b.element].Off
+		law := &n.circuit.Elements[b.element].Off
 		if sources {
-			law = n.circuit.Elements[b.element].Awake
+			law = &n.circuit.Elements[b.element].Awake
 		}
 		if len(law.Value.Parts) == 0 && len(law.Volts.Parts) == 0 {
 			continue

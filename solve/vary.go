@@ -29,6 +29,10 @@ type Variation struct {
 	branch int
 	seen   float64
 	wires  []cutWire
+	// raised is the net with the branch's ohms raised by raisedOhms, kept from
+	// the last Apply: all readings of a net are asked for in turn.
+	raised     *Net
+	raisedOhms float64
 }
 
 type weighted struct {
@@ -165,6 +169,44 @@ func (v *Variation) at(potentials []float64) float64 {
 	return sum
 }
 
+// Value gives just the reading with the change's resistance set, in a few
+// operations.
+func (v *Variation) Value(r *Response, ohms float64) Value {
+	if r.open || v.insert && v.branch < 0 {
+		return r.Value()
+	}
+	kDrive, kProbe, ok := v.strength(r, ohms)
+	if !ok {
+		return r.Value()
+	}
+	lift := v.lift[r.from] - v.lift[r.to]
+	across := r.across() + kProbe*lift
+	driven := across
+	if r.quantity == Volts {
+		driven = r.drive[r.from] - r.drive[r.to] + kDrive*lift
+	}
+	return r.shown(across, driven)
+}
+
+// strength is how much of the lift the change adds to the drive and to the
+// probe; false where it changes nothing.
+func (v *Variation) strength(r *Response, ohms float64) (drive, probe float64, ok bool) {
+	if v.insert {
+		b := &v.net.branches[v.branch]
+		e := 0.0
+		if r.quantity == Volts {
+			e = b.volts
+		}
+		share := ohms * b.siemens * b.siemens / (1 + ohms*v.seen)
+		return share * (r.drive[b.a] - r.drive[b.b] - e), share * (r.probe[b.a] - r.probe[b.b]), true
+	}
+	total := ohms + v.source
+	if total <= 0 {
+		return 0, 0, false // spots already joined
+	}
+	return -v.at(r.drive) / total, -v.at(r.probe) / total, true
+}
+
 // Apply gives the response with the change's resistance set. A bridge of 0 ohms
 // is an ideal joint. The response may be used like any other.
 func (v *Variation) Apply(r *Response, ohms float64) *Response {
@@ -172,25 +214,16 @@ func (v *Variation) Apply(r *Response, ohms float64) *Response {
 	if r.open || v.insert && v.branch < 0 {
 		return &out
 	}
-	n := v.net
-	var kDrive, kProbe float64
+	kDrive, kProbe, ok := v.strength(r, ohms)
+	if !ok {
+		return &out
+	}
 	if v.insert {
-		b := n.branches[v.branch]
-		e := 0.0
-		if r.quantity == Volts {
-			e = b.volts
+		if v.raised == nil || v.raisedOhms != ohms {
+			v.raised, v.raisedOhms = v.net.inserted(v.branch, ohms), ohms
 		}
-		share := 1 / (1 + ohms*v.seen)
-		iDrive := b.siemens * (r.drive[b.a] - r.drive[b.b] - e) * share
-		iProbe := b.siemens * (r.probe[b.a] - r.probe[b.b]) * share
-		kDrive, kProbe = b.siemens*ohms*iDrive, b.siemens*ohms*iProbe
-		out.net = n.inserted(v.branch, ohms)
+		out.net = v.raised
 	} else {
-		total := ohms + v.source
-		if total <= 0 {
-			return &out // spots already joined
-		}
-		kDrive, kProbe = -v.at(r.drive)/total, -v.at(r.probe)/total
 		out.bridge = append(out.bridge[:0:0], out.bridge...)
 		for _, d := range v.d {
 			out.bridge = append(out.bridge, injected{d.class, kDrive * d.weight, kProbe * d.weight})

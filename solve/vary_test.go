@@ -1,4 +1,4 @@
-package solve
+package solve_test
 
 import (
 	"math"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+	"example.com/ohmloom/solve/solvetest"
 )
 
 func pairOf(name string, from, to string) netlist.Pair {
@@ -62,31 +64,31 @@ func TestVariationsAndSensitivities(t *testing.T) {
 	}
 	points := []string{"X1.6", "X1.14", "X2.H", "X2/device.L", "X4/a.H", "X4/b.H", "ground", "supply", "S1.L"}
 	for trial := 0; trial < 400; trial++ {
-		cond := Condition{Supply: Supply(rng.IntN(2))}
-		q := Ohms
-		if cond.Supply == Idle {
-			q = Volts
+		cond := solve.Condition{Supply: solve.Supply(rng.IntN(2))}
+		q := solve.Ohms
+		if cond.Supply == solve.Idle {
+			q = solve.Volts
 		}
-		spot := func() Spot {
+		spot := func() solve.Spot {
 			switch rng.IntN(3) {
 			case 0:
-				return AtNode(rng.IntN(2))
+				return solve.AtNode(rng.IntN(2))
 			case 1:
-				return AtNode(rng.IntN(len(c.Nodes)))
+				return solve.AtNode(rng.IntN(len(c.Nodes)))
 			}
-			return OnWire(wires[rng.IntN(len(wires))], rng.Float64())
+			return solve.OnWire(wires[rng.IntN(len(wires))], rng.Float64())
 		}
 		ohms := math.Exp(rng.Float64()*14 - 4)
-		var ch Change
+		var ch solve.Change
 		switch rng.IntN(3) {
 		case 0:
 			i := rng.IntN(len(c.Elements))
 			if c.Elements[i].Kind == netlist.Joint {
 				continue
 			}
-			ch = Insert{i, ohms}
+			ch = solve.Insert{Element: i, Ohms: ohms}
 		default:
-			b := Bridge{spot(), spot(), ohms}
+			b := solve.Bridge{From: spot(), To: spot(), Ohms: ohms}
 			if b.From.Wire >= 0 && b.From.Wire == b.To.Wire {
 				continue
 			}
@@ -100,28 +102,33 @@ func TestVariationsAndSensitivities(t *testing.T) {
 		if a == b {
 			continue
 		}
-		healthy, err := Assemble(c, cond, z)
+		healthy, err := solve.Assemble(c, cond, z)
 		if err != nil {
 			t.Fatal(err)
 		}
-		base, err := healthy.Respond(q, a, b, DefaultMeter())
+		base, err := healthy.Respond(q, a, b, solve.DefaultMeter())
 		if err != nil {
 			t.Fatal(err)
 		}
+		solvetest.Check(t, base)
 		v, err := healthy.Vary(ch)
 		if err != nil {
 			t.Fatalf("%#v: %v", ch, err)
 		}
+		// No solvetest.Check of fast: it is the difference of two solutions, so
+		// it keeps their rounding where they nearly cancel. slow is held against
+		// the laws, and fast against slow.
 		fast := v.Apply(base, ohms)
-		direct := func(z []float64) *Response {
-			n, err := Assemble(c, cond, z, ch)
+		direct := func(z []float64) *solve.Response {
+			n, err := solve.Assemble(c, cond, z, ch)
 			if err != nil {
 				t.Fatal(err)
 			}
-			r, err := n.Respond(q, a, b, DefaultMeter())
+			r, err := n.Respond(q, a, b, solve.DefaultMeter())
 			if err != nil {
 				t.Fatal(err)
 			}
+			solvetest.Check(t, r)
 			return r
 		}
 		slow := direct(z)

@@ -104,7 +104,7 @@ func checkName(s string) (what, write string) {
 	if better == "" {
 		return what, "a name such as X1"
 	}
-	return what, "a name such as " + clip(better, 40)
+	return what, "a name such as " + Clip(better, 40)
 }
 
 func characterWord(r rune) string {
@@ -128,11 +128,15 @@ func (f Field) CheckNumber(x float64) (what, write string) {
 		return "is not a number (NaN)", f.Hint()
 	case math.IsInf(x, 0):
 		return "is infinite", f.Hint()
-	case f.Min != nil && (x < f.Min.Value || f.Min.Exclusive && x == f.Min.Value),
-		f.Max != nil && x > f.Max.Value:
-		return fmt.Sprintf("is %s, must be %s", formatNumber(x), f.bounds()), f.Hint()
+	case !f.inBounds(x):
+		return fmt.Sprintf("is %s, must be %s", FormatNumber(x), f.bounds()), f.Hint()
 	}
 	return "", ""
+}
+
+func (f Field) inBounds(x float64) bool {
+	return (f.Min == nil || x > f.Min.Value || x == f.Min.Value && !f.Min.Exclusive) &&
+		(f.Max == nil || x <= f.Max.Value)
 }
 
 // bounds returns the bounds in words: "above 0 and at most 10000 metres".
@@ -143,10 +147,10 @@ func (f Field) bounds() string {
 		if f.Min.Exclusive {
 			word = "above "
 		}
-		parts = append(parts, word+formatNumber(f.Min.Value))
+		parts = append(parts, word+FormatNumber(f.Min.Value))
 	}
 	if f.Max != nil {
-		parts = append(parts, "at most "+formatNumber(f.Max.Value))
+		parts = append(parts, "at most "+FormatNumber(f.Max.Value))
 	}
 	words := strings.Join(parts, " and ")
 	if f.Unit != "" {

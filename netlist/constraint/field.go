@@ -145,8 +145,10 @@ func (f *Field) setType(t reflect.Type, shape string) error {
 		f.Shape = Pairs
 		pair := Fields(f.Elem)
 		if len(pair) != 2 || pair[0].Kind != String || pair[1].Kind == Struct ||
-			pair[0].Shape != Single || pair[1].Shape != Single || pair[0].Pointer || pair[1].Pointer {
-			return fmt.Errorf("shape map needs two plain fields, the first a string, in %v", f.Elem)
+			pair[0].Shape != Single || pair[1].Shape != Single || pair[0].Pointer || pair[1].Pointer ||
+			// YAML limits the length of keys.
+			pair[0].Text {
+			return fmt.Errorf("shape map needs two plain fields, the first a short string, in %v", f.Elem)
 		}
 	case "one-or-list":
 		if f.Shape != Sequence || f.Kind == Struct {
@@ -236,18 +238,28 @@ func (f Field) IsList() bool { return f.Shape != Single }
 // Absent reports whether v, the value of the field in Go, means that the key
 // is not there.
 func (f Field) Absent(v reflect.Value) bool {
+	// Without a pointer a required zero can only be a value, unless the
+	// bounds say that it cannot be one.
+	if f.Required && !f.IsList() && !f.Pointer && (f.Kind == Number || f.Kind == Integer || f.Kind == Bool) {
+		return v.IsZero() && !f.inBounds(0)
+	}
+	return f.empty(v)
+}
+
+// empty is reflect's IsZero, but does not tell an empty list from none.
+func (f Field) empty(v reflect.Value) bool {
 	switch {
 	case f.IsList():
 		return v.Len() == 0
-	case f.Pointer:
-		return v.IsNil()
-	case f.Required && f.Kind != String && f.Kind != Text && f.Kind != Struct:
-		// Without a pointer a required zero can only be a value, unless
-		// the bounds say that it cannot be one.
-		what, _ := f.CheckNumber(0)
-		return v.IsZero() && what != ""
+	case f.Pointer || f.Kind != Struct:
+		return v.IsZero()
 	}
-	return v.IsZero()
+	for _, inner := range Fields(f.Elem) {
+		if !inner.empty(v.Field(inner.Index)) {
+			return false
+		}
+	}
+	return true
 }
 
 // NameOf returns the name of a struct value: the text of its field Name. It is
@@ -271,7 +283,7 @@ func ElementAt(outer, kind, name string, i int) string {
 	case name == "":
 		kind += " number " + strconv.Itoa(i+1)
 	default:
-		kind += " " + clip(name, MaxName)
+		kind += " " + Clip(name, MaxName)
 	}
 	return ElementIn(outer, kind)
 }

@@ -100,7 +100,7 @@ func (w *walker) pairs(f Field, v reflect.Value, path, element string) {
 			w.report(at, element, f.Key, "has "+Quote(key)+" twice", "it once")
 		}
 		seen[key] = true
-		w.scalar(valueField, entry.Field(valueField.Index), at, element, f.Key+"."+clip(key, MaxName))
+		w.scalar(valueField, entry.Field(valueField.Index), at, element, f.Key+"."+Clip(key, MaxName))
 	}
 }
 

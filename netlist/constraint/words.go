@@ -42,6 +42,17 @@ var units = map[string]string{
 	"mbps":  "megabits per second",
 }
 
+// usualValues are values that look sensible in an example. Where there is none,
+// or it is out of bounds, any will do.
+var usualValues = map[string]float64{
+	"minutes":            5,
+	"percent":            5,
+	"volts":              12,
+	"ohms":               120,
+	"square millimetres": 0.35,
+	"degrees Celsius":    20,
+}
+
 // unitOf returns the unit that a key ends with, in words: metres for length_m,
 // ohms per metre for lead_ohm_per_m.
 func unitOf(key string) string {
@@ -63,8 +74,8 @@ func unitOf(key string) string {
 	return unit
 }
 
-// clip shortens s to at most n characters, marking where it did.
-func clip(s string, n int) string {
+// Clip shortens s to at most n characters, marking where it did.
+func Clip(s string, n int) string {
 	if utf8.RuneCountInString(s) <= n {
 		return s
 	}
@@ -74,7 +85,7 @@ func clip(s string, n int) string {
 // Quote returns text of the input for a message: in quotes, with unprintable
 // characters escaped, and shortened when it is long.
 func Quote(s string) string {
-	return strconv.Quote(clip(s, 40))
+	return strconv.Quote(Clip(s, 40))
 }
 
 // List returns words as a list in a sentence: "a, b, c".
@@ -89,7 +100,7 @@ func Nearest(word string, known []string) string {
 		return ""
 	}
 	folded := fold(word)
-	best, bestDistance := "", 1+max(1, utf8.RuneCountInString(word)/3)
+	best, bestDistance := "", 1+(utf8.RuneCountInString(word)+2)/3
 	for _, k := range known {
 		d := distance(folded, fold(k))
 		if rest, ok := strings.CutPrefix(k, word+"_"); ok && units[rest] != "" {
@@ -145,8 +156,15 @@ func (f Field) Hint() string {
 		hint, _, _ = strings.Cut(hint, end)
 	}
 	hint = strings.TrimSuffix(hint, ".")
-	if hint == "" {
-		hint = f.noun()
+	switch {
+	case hint == "" && f.Shape == Sequence:
+		hint = "a list"
+	case hint == "" && f.Shape == OneOrList:
+		hint = "a value or a list of them"
+	case hint == "":
+		hint = f.Noun()
+	case f.Shape == Sequence && f.Kind == Struct:
+		hint = "a list of " + hint
 	}
 	if f.Unit != "" && !strings.Contains(hint, f.Unit) {
 		hint += " in " + f.Unit
@@ -164,18 +182,8 @@ func oneOf(words []string) string {
 	return "one of " + List(words)
 }
 
-// noun says in general what the value is.
-func (f Field) noun() string {
-	switch {
-	case f.Shape == Pairs:
-		return "a mapping"
-	case f.Shape == Sequence && f.Kind == Struct, f.Shape == Sequence:
-		return "a list"
-	case f.Shape == OneOrList:
-		return "a value or a list of them"
-	case f.Name:
-		return "a name"
-	}
+// Noun says in general what the value is, or each entry of a list.
+func (f Field) Noun() string {
 	switch f.Kind {
 	case Number:
 		return "a number"
@@ -186,6 +194,9 @@ func (f Field) noun() string {
 	case Struct:
 		return "a mapping"
 	}
+	if f.Name {
+		return "a name"
+	}
 	return "text"
 }
 
@@ -194,22 +205,33 @@ func (f Field) example() string {
 	if f.Example != "" || f.IsList() {
 		return f.Example
 	}
-	candidates := []float64{1.2, 12, 0.12, 120, 1200, -12}
+	var candidates []float64
 	switch f.Kind {
+	case Number:
+		candidates = []float64{1.2, 12, 0.12, 120, 1200, -12}
 	case Integer:
 		candidates = []float64{1, 10, 100, 1000, 0, -1}
-	case Number:
 	default:
 		return ""
 	}
-	i := slices.IndexFunc(candidates, func(x float64) bool {
-		what, _ := f.CheckNumber(x)
-		return what == ""
-	})
+	if usual, ok := usualValues[f.Unit]; ok {
+		candidates = append([]float64{usual}, candidates...)
+	}
+	i := slices.IndexFunc(candidates, f.inBounds)
 	if i < 0 {
 		return ""
 	}
-	return formatNumber(candidates[i])
+	return FormatNumber(candidates[i])
 }
 
-func formatNumber(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+// FormatNumber returns the shortest text that reads back as x, without an
+// exponent while that is short.
+func FormatNumber(x float64) string {
+	format := byte('f')
+	if abs := max(x, -x); abs != 0 && (abs < 1e-4 || abs >= 1e9) {
+		format = 'e'
+	}
+	text := strconv.FormatFloat(x, format, -1, 64)
+	// 1e+09 is how Go writes it, 1e9 how people do.
+	return strings.NewReplacer("e+0", "e", "e+", "e", "e-0", "e-").Replace(text)
+}

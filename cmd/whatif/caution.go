@@ -1,0 +1,18 @@
+package main
+
+// cautions lead everything that a person might act on with a meter in hand.
+var cautions = []string{
+	"The maker's service information, local codes and licensed practice come first.",
+	"Ohms: supply off (battery off, charger out) and the network asleep before any resistance reading; wait as long as the maker says.",
+	"Keep ohmmeters and probes off airbag and pretensioner circuits, and off high-voltage circuits (orange cables); they need their own procedure and qualification.",
+	"Steering and brakes: chock the machine; a network that is measured on or unplugged may take assistance or braking away.",
+}
+
+// cautionText is the cautions as one paragraph.
+var cautionText = func() string {
+	text := "CAUTION."
+	for _, c := range cautions {
+		text += " " + c
+	}
+	return text
+}()

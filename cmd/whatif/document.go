@@ -1,0 +1,203 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"regexp"
+	"strings"
+	"text/tabwriter"
+	"unicode/utf8"
+)
+
+// document writes titles, paragraphs and tables as plain text, Markdown or CSV.
+// In CSV only the tables remain; what is said beside them goes to stderr, so that
+// a spreadsheet gets nothing else and the cautions are shown all the same.
+type document struct {
+	format string
+	s      streams
+	out    bytes.Buffer
+	aside  bytes.Buffer
+}
+
+func newDocument(format string, s streams) *document { return &document{format: format, s: s} }
+
+func (d *document) title(text string) {
+	switch d.format {
+	case "markdown":
+		d.out.WriteString("# " + text + "\n\n")
+	case "csv":
+		d.aside.WriteString(text + "\n")
+	default:
+		d.out.WriteString(text + "\n" + strings.Repeat("=", utf8.RuneCountInString(text)) + "\n\n")
+	}
+}
+
+func (d *document) heading(text string) {
+	switch d.format {
+	case "markdown":
+		d.out.WriteString("## " + text + "\n\n")
+	case "csv":
+		d.aside.WriteString(text + "\n")
+	default:
+		d.out.WriteString(text + "\n" + strings.Repeat("-", utf8.RuneCountInString(text)) + "\n")
+	}
+}
+
+func (d *document) cautions() {
+	d.paragraph(cautionText)
+}
+
+// textWidth is where paragraphs break.
+const textWidth = 100
+
+// endList sets a list off from what follows.
+func (d *document) endList() {
+	if d.format != "csv" {
+		d.out.WriteString("\n")
+	}
+}
+
+// paragraph writes a paragraph and the empty line behind it.
+func (d *document) paragraph(text string) {
+	switch d.format {
+	case "markdown":
+		d.out.WriteString(text + "\n\n")
+	case "csv":
+		d.aside.WriteString(text + "\n")
+	default:
+		d.out.WriteString(wrap(text, textWidth) + "\n\n")
+	}
+}
+
+// item writes one point of a list.
+func (d *document) item(text string) {
+	switch d.format {
+	case "markdown":
+		d.out.WriteString("- " + text + "\n")
+	case "csv":
+		d.aside.WriteString(text + "\n")
+	default:
+		d.out.WriteString("  " + strings.ReplaceAll(wrap(text, textWidth-2), "\n", "\n    ") + "\n")
+	}
+}
+
+// lines writes preformatted lines.
+func (d *document) lines(text ...string) {
+	for _, l := range text {
+		switch d.format {
+		case "markdown":
+			d.out.WriteString("- " + strings.TrimSpace(l) + "\n")
+		case "csv":
+			d.aside.WriteString(l + "\n")
+		default:
+			d.out.WriteString(l + "\n")
+		}
+	}
+	if d.format != "csv" {
+		d.out.WriteString("\n")
+	}
+}
+
+// table writes a heading and a table; numbers are expected to be short text.
+func (d *document) table(heading string, header []string, rows [][]string) {
+	switch d.format {
+	case "csv":
+		w := csv.NewWriter(&d.out)
+		_ = w.Write(header) // a bytes.Buffer does not fail
+		_ = w.WriteAll(rows)
+		return
+	case "markdown":
+		d.heading(heading)
+		writeRow := func(cells []string) {
+			d.out.WriteString("|")
+			for _, c := range cells {
+				d.out.WriteString(" " + strings.ReplaceAll(c, "|", "\\|") + " |")
+			}
+			d.out.WriteString("\n")
+		}
+		writeRow(header)
+		d.out.WriteString("|" + strings.Repeat(" --- |", len(header)) + "\n")
+		for _, r := range rows {
+			writeRow(r)
+		}
+	default:
+		d.heading(heading)
+		var padded bytes.Buffer
+		w := tabwriter.NewWriter(&padded, 0, 4, 2, ' ', 0)
+		for _, r := range alignNumbers(append([][]string{header}, rows...)) {
+			_, _ = w.Write([]byte(strings.Join(r, "\t") + "\n"))
+		}
+		_ = w.Flush() // a bytes.Buffer does not fail
+		for _, line := range strings.Split(strings.TrimRight(padded.String(), "\n"), "\n") {
+			d.out.WriteString(strings.TrimRight(line, " ") + "\n")
+		}
+	}
+	d.out.WriteString("\n")
+}
+
+// number is a cell such as 60.1, 14.2k*, OL~ or +1.2.
+var number = regexp.MustCompile(`^([+-]?[0-9.]+[kM]?|OL)([*~]?)$`)
+
+// alignNumbers pads the columns that hold nothing but numbers, so that they stand
+// right-aligned with their marks hanging behind them. The first row is the
+// header.
+func alignNumbers(rows [][]string) [][]string {
+	out := make([][]string, len(rows))
+	for i := range rows {
+		out[i] = append([]string(nil), rows[i]...)
+	}
+	for column := 0; len(rows) > 1 && column < len(rows[0]); column++ {
+		numeric, marked, width := true, false, 0
+		for _, r := range rows[1:] {
+			m := number.FindStringSubmatch(r[column])
+			numeric = numeric && m != nil
+			marked = marked || m != nil && m[2] != ""
+		}
+		if !numeric {
+			continue
+		}
+		for i, r := range out {
+			if marked && (i == 0 || !strings.ContainsAny(r[column], "*~")) {
+				r[column] += " "
+			}
+			width = max(width, utf8.RuneCountInString(r[column]))
+		}
+		for _, r := range out {
+			r[column] = strings.Repeat(" ", width-utf8.RuneCountInString(r[column])) + r[column]
+		}
+	}
+	return out
+}
+
+func (d *document) flush() error {
+	if d.aside.Len() > 0 {
+		if err := write(d.s.err, d.aside.String()); err != nil {
+			return err
+		}
+	}
+	return write(d.s.out, d.out.String())
+}
+
+func wrap(text string, width int) string {
+	var b strings.Builder
+	for i, paragraph := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		n := 0
+		for _, word := range strings.Fields(paragraph) {
+			k := utf8.RuneCountInString(word)
+			if n > 0 && n+1+k > width {
+				b.WriteString("\n")
+				n = 0
+			}
+			if n > 0 {
+				b.WriteString(" ")
+				n++
+			}
+			b.WriteString(word)
+			n += k
+		}
+	}
+	return b.String()
+}

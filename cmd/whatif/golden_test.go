@@ -1,0 +1,162 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.com/ohmloom/solve"
+)
+
+// Each command line, its whole output and exit status, against a file under
+// testdata. -update writes them anew; read the difference before it is committed.
+func TestGolden(t *testing.T) {
+	const orchard, bench, star = "examples/orchard/harness.yaml", "examples/bench/harness.yaml", "examples/star/harness.yaml"
+	for _, tt := range []struct {
+		name   string
+		args   []string
+		status int
+	}{
+		{"help", []string{"--help"}, exitFine},
+		{"help-check", []string{"check", "--help"}, exitFine},
+		{"help-table", []string{"table", "--help"}, exitFine},
+		{"help-match", []string{"match", "--help"}, exitFine},
+		{"check-orchard", []string{"check", orchard}, exitFine},
+		{"check-star-remarks", []string{"check", star}, exitFindings},
+		{"check-star-markdown", []string{"check", star, "--format", "markdown"}, exitFindings},
+		{"check-star-json", []string{"check", star, "--format", "json"}, exitFindings},
+		{"table-orchard", []string{"table", orchard}, exitFine},
+		{"table-bench-all", []string{"table", bench, "--all"}, exitFine},
+		{"table-bench-volts", []string{"table", bench, "--reading", "volts", "--between", "H-ground", "--between", "L-ground"}, exitFine},
+		{"table-bench-unplugged", []string{"table", bench, "--unplugged", "--at", "X2,X3"}, exitFine},
+		{"table-bench-markdown", []string{"table", bench, "--fault", "open*", "--format", "markdown"}, exitFine},
+		{"table-bench-csv", []string{"table", bench, "--at", "X1", "--fault", "T1", "--format", "csv"}, exitFine},
+		{"table-bench-json", []string{"table", bench, "--at", "X1", "--fault", "terminator T1", "--between", "H-L,H-ground", "--format", "json"}, exitFine},
+		{"match-silent-side", []string{"match", orchard, "examples/orchard/silent-side.yaml"}, exitFindings},
+		{"match-no-crank", []string{"match", orchard, "examples/orchard/no-crank.yaml"}, exitFindings},
+		{"match-wet-basket", []string{"match", orchard, "examples/orchard/wet-basket.yaml"}, exitFindings},
+		{"match-wet-basket-markdown", []string{"match", orchard, "examples/orchard/wet-basket.yaml", "--format", "markdown"}, exitFindings},
+		{"match-wet-basket-json", []string{"match", orchard, "examples/orchard/wet-basket.yaml", "--format", "json"}, exitFindings},
+		{"match-wet-basket-csv", []string{"match", orchard, "examples/orchard/wet-basket.yaml", "--format", "csv"}, exitFindings},
+		{"match-healthy", []string{"match", bench, "cmd/whatif/testdata/healthy.yaml"}, exitFine},
+		{"match-contradiction", []string{"match", bench, "cmd/whatif/testdata/contradiction.yaml"}, exitFindings},
+		{"bad-harness", []string{"check", "cmd/whatif/testdata/bad-harness.yaml"}, exitBadInput},
+		{"bad-readings", []string{"match", bench, "cmd/whatif/testdata/bad-readings.yaml"}, exitBadInput},
+		{"bad-no-file", []string{"check", "no-such-file.yaml"}, exitBadInput},
+		{"bad-command", []string{"tabel", bench}, exitBadInput},
+		{"bad-fault", []string{"table", bench, "--fault", "opne"}, exitBadInput},
+		{"bad-at", []string{"table", bench, "--at", "X9"}, exitBadInput},
+		{"bad-between", []string{"table", bench, "--between", "H-K"}, exitBadInput},
+		{"bad-top", []string{"match", bench, "cmd/whatif/testdata/healthy.yaml", "--top", "0"}, exitBadInput},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			stdout, stderr, status := fromTop(t, tt.args...)
+			if status != tt.status {
+				t.Errorf("exit status %d, want %d", status, tt.status)
+			}
+			if status == exitBadInput && (stdout != "" || stderr == "") {
+				t.Errorf("bad input: %d bytes on stdout, %d on stderr", len(stdout), len(stderr))
+			}
+			got := "$ whatif " + strings.Join(tt.args, " ") + "\nexit status " + strconv.Itoa(status) + "\n-- stdout --\n" + stdout + "-- stderr --\n" + stderr
+			path := filepath.Join("testdata", "golden", tt.name+".txt")
+			if *update {
+				if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				return
+			}
+			want, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(string(want), got); diff != "" {
+				t.Error(diff)
+			}
+			// Whatever tells a person about resistances leads with the cautions.
+			if status != exitBadInput && !strings.Contains(tt.name, "help-") {
+				shown := stdout
+				if strings.Contains(tt.name, "csv") {
+					shown = stderr
+				}
+				if at := strings.Index(shown, "network asleep before any resistance reading"); at < 0 {
+					t.Error("the supply-off caution is missing")
+				} else if ohm := strings.Index(shown, " Ω"); ohm >= 0 && ohm < at && !strings.Contains(tt.name, "json") {
+					t.Error("a resistance stands before the caution")
+				}
+			}
+		})
+	}
+}
+
+// CSV and JSON outputs are what such files must be.
+func TestMachineFormats(t *testing.T) {
+	stdout, _, _ := fromTop(t, "table", "examples/orchard/harness.yaml", "--format", "csv")
+	rows, err := csv.NewReader(strings.NewReader(stdout)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	faultNames := map[string]bool{}
+	for _, r := range rows[1:] {
+		faultNames[r[0]] = true
+		if _, err := strconv.ParseFloat(r[8], 64); err != nil && r[8] != "OL" {
+			t.Fatalf("reading %q is neither a number nor OL", r[8])
+		}
+	}
+	var table struct {
+		Readings []any                    `json:"readings"`
+		Healthy  []any                    `json:"healthy"`
+		Faults   []struct{ Values []any } `json:"faults"`
+	}
+	stdout, _, _ = fromTop(t, "table", "examples/orchard/harness.yaml", "--format", "json")
+	if err := json.Unmarshal([]byte(stdout), &table); err != nil {
+		t.Fatal(err)
+	}
+	if len(faultNames) != len(table.Faults)+1 { // and the healthy row
+		t.Errorf("csv has %d rows, json %d faults", len(faultNames), len(table.Faults))
+	}
+	if len(rows) != 1+len(faultNames)*len(table.Readings) {
+		t.Errorf("csv has %d lines for %d faults and %d readings", len(rows), len(faultNames), len(table.Readings))
+	}
+	for _, f := range table.Faults {
+		if len(f.Values) != len(table.Healthy) {
+			t.Fatal("a row has lost a reading")
+		}
+	}
+}
+
+// Progress appears on a terminal when work takes long, and never in the output.
+func TestProgress(t *testing.T) {
+	var errs bytes.Buffer
+	step, end := progress(streams{err: &errs}, "faults")
+	if step != nil {
+		t.Error("progress without a terminal")
+	}
+	end()
+	step, end = progress(streams{err: &errs, terminal: true}, "faults")
+	step(1, 10)
+	end()
+	if errs.Len() != 0 {
+		t.Errorf("progress within the first second: %q", errs.String())
+	}
+}
+
+func TestCells(t *testing.T) {
+	for _, tt := range []struct {
+		ohms float64
+		want string
+	}{{0, "0.0"}, {0.04, "0.0"}, {59.96, "60.0"}, {99.94, "99.9"}, {99.96, "100"}, {999.4, "999"}, {999.6, "1k"}, {14230, "14.2k"}, {1.05e6, "1.05M"}} {
+		if got := bare(solve.Ohms, solve.Value{Number: tt.ohms}); got != tt.want {
+			t.Errorf("%v Ω is written %q, want %q", tt.ohms, got, tt.want)
+		}
+	}
+	if got := bare(solve.Ohms, solve.Over()); got != "OL" {
+		t.Errorf("over limit is written %q", got)
+	}
+}

@@ -1,0 +1,123 @@
+// Command whatif reads a harness file and tells what a meter would read at every
+// connector for every fault, and what faults readings point to.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/alecthomas/kong"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/netfile"
+)
+
+// Exit statuses.
+const (
+	exitFine     = 0
+	exitFindings = 1
+	exitBadInput = 2
+)
+
+// commandLine is the command line; kong reads its tags.
+type commandLine struct {
+	Check checkCommand `cmd:"" help:"Check a harness file: what is wrong, what was assumed, what a healthy harness reads."`
+	Table tableCommand `cmd:"" help:"Print what a meter reads at every connector for every fault."`
+	Match matchCommand `cmd:"" help:"Rank the faults that explain a file of readings."`
+}
+
+// streams is where a command writes.
+type streams struct {
+	out, err io.Writer
+	// terminal says that err is one, so that progress may be shown.
+	terminal bool
+}
+
+func main() {
+	info, err := os.Stderr.Stat()
+	terminal := err == nil && info.Mode()&os.ModeCharDevice != 0
+	os.Exit(run(os.Args[1:], streams{os.Stdout, os.Stderr, terminal}))
+}
+
+// exitNow carries kong's wish to exit (after --help) out of the parser.
+type exitNow int
+
+func run(args []string, s streams) (status int) {
+	defer func() {
+		if p := recover(); p != nil {
+			code, wished := p.(exitNow)
+			if !wished {
+				panic(p)
+			}
+			status = int(code)
+		}
+	}()
+	var line commandLine
+	parser, err := kong.New(&line,
+		kong.Name("whatif"),
+		kong.Description("Computes what a meter reads on a two-wire vehicle network, fault by fault, and finds the faults that explain real readings.\n\n"+cautionText+"\n\nExit status: 0 nothing found, 1 something found, 2 bad input."),
+		kong.Writers(s.out, s.err),
+		kong.Exit(func(code int) { panic(exitNow(code)) }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+	)
+	if err != nil {
+		fmt.Fprintln(s.err, "whatif:", err)
+		return exitBadInput
+	}
+	command, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintf(s.err, "whatif: %v; write whatif --help for the commands, or whatif table --help for one of them\n", err)
+		return exitBadInput
+	}
+	found := exitFine
+	if err := command.Run(s, &found); err != nil {
+		fmt.Fprintln(s.err, err)
+		return exitBadInput
+	}
+	return found
+}
+
+// loadHarness reads a harness file and derives its circuit.
+func loadHarness(path string) (*netlist.Circuit, error) {
+	h, err := netfile.Read(path)
+	if err != nil {
+		return nil, err
+	}
+	return netlist.NewCircuit(h)
+}
+
+// write sends rendered output on its way; a reader that has gone away (a closed
+// pipe) is no error of ours.
+func write(w io.Writer, text string) error {
+	_, err := io.WriteString(w, text)
+	if err != nil && !errors.Is(err, os.ErrClosed) {
+		return fmt.Errorf("whatif: cannot write the output: %w", err)
+	}
+	return nil
+}
+
+// progress shows how far work has come, on a terminal, once it takes longer than
+// a second.
+func progress(s streams, what string) (step func(done, of int), end func()) {
+	if !s.terminal {
+		return nil, func() {}
+	}
+	start, last, shown := time.Now(), time.Time{}, false
+	step = func(done, of int) {
+		now := time.Now()
+		if now.Sub(start) < time.Second || now.Sub(last) < 100*time.Millisecond {
+			return
+		}
+		last, shown = now, true
+		fmt.Fprintf(s.err, "\r%s: %d of %d", what, done, of)
+	}
+	end = func() {
+		if shown {
+			fmt.Fprint(s.err, "\r\033[K")
+		}
+	}
+	return step, end
+}

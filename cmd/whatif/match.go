@@ -1,0 +1,304 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/faults/readingfile"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+type matchCommand struct {
+	Harness  string `arg:"" help:"Harness file (YAML or JSON)."`
+	Readings string `arg:"" help:"Readings file (YAML or JSON)."`
+	Top      int    `default:"5" help:"How many explanations to show."`
+	Format   string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
+}
+
+func (c *matchCommand) Help() string {
+	return "Example:\n  whatif match examples/orchard/harness.yaml examples/orchard/silent-side.yaml\n\nExit status: 0 healthy wiring explains the readings best, 1 a fault does or nothing fits, 2 bad input."
+}
+
+func (c *matchCommand) Run(s streams, status *int) error {
+	if c.Top < 1 {
+		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
+	}
+	circuit, err := loadHarness(c.Harness)
+	if err != nil {
+		return err
+	}
+	file, err := readingfile.Read(c.Readings, circuit)
+	if err != nil {
+		return err
+	}
+	step, end := progress(s, "faults")
+	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step})
+	end()
+	if err != nil {
+		return err
+	}
+	if !m.LooksHealthy() {
+		*status = exitFindings
+	}
+	if c.Format == "json" {
+		return c.writeJSON(s, circuit, file, m)
+	}
+	return c.render(s, circuit, file, m)
+}
+
+func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match) error {
+	w := newDocument(c.Format, s)
+	w.title(circuit.Harness.Name + ": " + file.Title)
+	w.cautions()
+	if file.Note != "" {
+		w.paragraph(file.Note)
+	}
+	w.paragraph(verdict(m))
+	groups := m.Groups
+	if len(groups) > c.Top {
+		groups = groups[:c.Top]
+	}
+	var rows [][]string
+	for k, g := range groups {
+		for j, i := range g.Hypotheses {
+			h := &m.Hypotheses[i]
+			if j == mostOfGroup && c.Format != "csv" {
+				rows = append(rows, []string{strconv.Itoa(k + 1), fmt.Sprintf("and %d more (--format json has them all)", len(g.Hypotheses)-j), percentText(remainder(m, g, j)), "", "", ""})
+				break
+			}
+			rows = append(rows, []string{strconv.Itoa(k + 1), h.Name, percentText(h.Probability), fittedText(h), partText(h), againstText(h)})
+		}
+	}
+	w.table("What explains the readings", []string{"group", "explanation", "probability", "fitted", "repair", "speaks against it"}, rows)
+	if c.Format == "csv" {
+		return w.flush()
+	}
+	w.paragraph("Faults of one group predict the same for every reading taken: no order among them but how common they are.")
+
+	best := &m.Hypotheses[m.Groups[0].Hypotheses[0]]
+	rows = nil
+	for i, r := range m.Readings {
+		row := []string{strconv.Itoa(i + 1), r.Probe.String(), solve.FormatReading(r.Probe.Quantity, r.Value)}
+		for _, h := range []*faults.Hypothesis{best, healthyOf(m)} {
+			if len(h.Predicted) == 0 {
+				row = append(row, "", "")
+				continue
+			}
+			p := h.Predicted[i]
+			row = append(row, solve.FormatReading(r.Probe.Quantity, p.Value), offText(p.Off))
+		}
+		rows = append(rows, append(row, file.Notes[i]))
+	}
+	w.table("Readings", []string{"", "reading", "read", "by the first explanation", "off", "if healthy", "off", "note"}, rows)
+	w.paragraph("Off: how far the reading lies from the prediction, in standard deviations of tolerances and meter together.")
+
+	var parts []string
+	for _, p := range m.Parts {
+		if p.Probability < 0.005 || len(parts) == 8 {
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
+	}
+	w.paragraph("By part: " + strings.Join(parts, ", ") + ".")
+	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once, and which modules answer.")
+	return w.flush()
+}
+
+// mostOfGroup is how many members of a group are listed for people.
+const mostOfGroup = 12
+
+// remainder sums the probabilities of a group's members from the j-th on.
+func remainder(m *faults.Match, g faults.MatchGroup, j int) float64 {
+	sum := 0.0
+	for _, i := range g.Hypotheses[j:] {
+		sum += m.Hypotheses[i].Probability
+	}
+	return sum
+}
+
+// verdict says in one sentence what came out.
+func verdict(m *faults.Match) string {
+	best := m.Best()
+	switch {
+	case best.Name == faults.NoneName:
+		return "NOTHING FITS. No single fault of the catalogue and not healthy wiring explains these readings. Look for a reading that was taken wrongly (supply on, other cavity), for two faults at once, or for a harness file that differs from the vehicle."
+	case best.Poor():
+		return fmt.Sprintf("NOTHING FITS WELL. The best explanation, %s, is contradicted by the readings (a fit so bad comes by chance once in %s). Repeat the readings that speak against it before anything is taken apart.", best.Name, onceIn(best.Chance))
+	case m.LooksHealthy():
+		g := m.Groups[0]
+		sound := healthyOf(m).Probability
+		if len(g.Hypotheses) == 1 {
+			return fmt.Sprintf("HEALTHY WIRING explains these readings (%s).", percentText(sound))
+		}
+		return fmt.Sprintf("HEALTHY as far as these readings see: healthy wiring (%s), or one of %d faults that they do not see (together %s).",
+			percentText(sound), len(g.Hypotheses)-1, percentText(g.Probability-sound))
+	case len(m.Groups) > 0 && len(m.Groups[0].Hypotheses) > 1:
+		return fmt.Sprintf("A FAULT: one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
+	}
+	return fmt.Sprintf("A FAULT: %s, %s.", best.Name, percentText(best.Probability))
+}
+
+func onceIn(chance float64) string {
+	if chance < 1e-9 {
+		return "a thousand million tries"
+	}
+	return fmt.Sprintf("%.0f tries", 1/chance)
+}
+
+func healthyOf(m *faults.Match) *faults.Hypothesis {
+	for i := range m.Hypotheses {
+		if m.Hypotheses[i].Name == faults.HealthyName {
+			return &m.Hypotheses[i]
+		}
+	}
+	return &faults.Hypothesis{}
+}
+
+func percentText(p float64) string {
+	switch {
+	case p >= 0.9995:
+		return "> 99.9 %"
+	case p >= 0.995 || p < 0.01:
+		return fmt.Sprintf("%.1f %%", 100*p)
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+func fittedText(h *faults.Hypothesis) string {
+	var out []string
+	if e := h.Ohms; e != nil {
+		if e.High > 10*e.Low {
+			// So wide a range has no best value worth naming.
+			out = append(out, fmt.Sprintf("%s to %s", roundOhms(e.Low), roundOhms(e.High)))
+		} else {
+			out = append(out, fmt.Sprintf("%s (%s to %s)", roundOhms(e.Best), roundOhms(e.Low), roundOhms(e.High)))
+		}
+	}
+	if e := h.Metres; e != nil {
+		out = append(out, fmt.Sprintf("%.1f m (%.1f to %.1f m) along", e.Best, e.Low, e.High))
+	}
+	return strings.Join(out, ", ")
+}
+
+// roundOhms writes a fitted resistance to two figures, more would be pretence.
+func roundOhms(ohms float64) string {
+	if ohms <= 0 {
+		return "0 Ω"
+	}
+	scale := math.Pow(10, math.Floor(math.Log10(ohms))-1)
+	return netlist.FormatOhms(math.Round(ohms/scale) * scale)
+}
+
+func partText(h *faults.Hypothesis) string {
+	if h.Fault == nil {
+		return ""
+	}
+	return h.Fault.Part
+}
+
+func offText(off float64) string { return fmt.Sprintf("%+.1f", off) }
+
+// againstText names the reading that speaks most against a hypothesis.
+func againstText(h *faults.Hypothesis) string {
+	worst, at := 0.0, -1
+	for i, p := range h.Predicted {
+		if a := math.Abs(p.Against); a > worst {
+			worst, at = a, i
+		}
+	}
+	if at < 0 || worst < 2 {
+		return "nothing"
+	}
+	return fmt.Sprintf("reading %d, %.0f standard deviations off", at+1, worst)
+}
+
+func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match) error {
+	type predicted struct {
+		Value any     `json:"value"`
+		Off   float64 `json:"standard_deviations_off"`
+	}
+	type estimate struct {
+		Best float64 `json:"best"`
+		Low  float64 `json:"low_95"`
+		High float64 `json:"high_95"`
+	}
+	type hypothesis struct {
+		Name        string      `json:"explanation"`
+		Kind        string      `json:"kind,omitempty"`
+		Part        string      `json:"part,omitempty"`
+		Probability float64     `json:"probability"`
+		Ohms        *estimate   `json:"ohms,omitempty"`
+		Metres      *estimate   `json:"metres,omitempty"`
+		Predicted   []predicted `json:"predicted,omitempty"`
+		ChiSquare   float64     `json:"chi_square"`
+		Freedom     int         `json:"degrees_of_freedom"`
+		Chance      float64     `json:"chance_of_worse_fit"`
+	}
+	type reading struct {
+		jsonProbe
+		Value any    `json:"value"`
+		Note  string `json:"note,omitempty"`
+	}
+	type group struct {
+		Names       []string `json:"explanations"`
+		Probability float64  `json:"probability"`
+	}
+	round := func(x float64) float64 { y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64); return y }
+	bounds := func(e *faults.Estimate) *estimate {
+		if e == nil {
+			return nil
+		}
+		return &estimate{round(e.Best), round(e.Low), round(e.High)}
+	}
+	out := struct {
+		Harness      string       `json:"harness"`
+		Readings     string       `json:"readings"`
+		Note         string       `json:"note,omitempty"`
+		Cautions     []string     `json:"cautions"`
+		Verdict      string       `json:"verdict"`
+		NothingFits  bool         `json:"nothing_fits"`
+		Taken        []reading    `json:"taken"`
+		Explanations []hypothesis `json:"explanations"`
+		Groups       []group      `json:"ambiguity_groups"`
+	}{
+		Harness: circuit.Harness.Name, Readings: file.Title, Note: file.Note, Cautions: cautions,
+		Verdict: verdict(m), NothingFits: m.NothingFits(),
+	}
+	for i, r := range m.Readings {
+		out.Taken = append(out.Taken, reading{probeJSON(r.Probe), jsonValue(r.Value), file.Notes[i]})
+	}
+	for i := range m.Hypotheses {
+		h := &m.Hypotheses[i]
+		if h.Probability < 1e-6 && i > 0 {
+			break
+		}
+		j := hypothesis{
+			Name: h.Name, Part: partText(h), Probability: round(h.Probability), Ohms: bounds(h.Ohms), Metres: bounds(h.Metres),
+			ChiSquare: round(h.ChiSquare), Freedom: h.Freedom, Chance: round(h.Chance),
+		}
+		if h.Fault != nil {
+			j.Kind = string(h.Fault.Kind)
+		}
+		for _, p := range h.Predicted {
+			j.Predicted = append(j.Predicted, predicted{jsonValue(p.Value), round(p.Off)})
+		}
+		out.Explanations = append(out.Explanations, j)
+	}
+	for _, g := range m.Groups {
+		j := group{Probability: round(g.Probability)}
+		for _, i := range g.Hypotheses {
+			j.Names = append(j.Names, m.Hypotheses[i].Name)
+		}
+		out.Groups = append(out.Groups, j)
+	}
+	text, err := json.MarshalIndent(out, "", "  ")
+	if err != nil {
+		return err
+	}
+	return write(s.out, string(text)+"\n")
+}

@@ -1,0 +1,403 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"path"
+	"strconv"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+type tableCommand struct {
+	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
+	Reading   string   `enum:"ohms,volts" default:"ohms" help:"What the meter is set to: ohms (supply off) or volts (modules awake, none sending)."`
+	Fault     []string `help:"Only faults whose name holds this text, or matches it as a pattern with * and ?. May be repeated."`
+	At        []string `help:"Only readings at these connectors or splices."`
+	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on (default for text and markdown: between the conductors; for csv and json: all)."`
+	Unplugged bool     `help:"Each connector unplugged in turn, read at its two halves."`
+	All       bool     `help:"Also the rows in which every reading shown is as healthy."`
+	Format    string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
+}
+
+func (c *tableCommand) Help() string {
+	return "Examples:\n  whatif table examples/orchard/harness.yaml\n  whatif table examples/orchard/harness.yaml --fault 'open*P9' --at X1,X2 --between drive.H-ground\n  whatif table examples/orchard/harness.yaml --reading volts --format csv > table.csv\n\nMarks: * no healthy harness reads so, ~ fewer than one healthy harness in twenty does."
+}
+
+func (c *tableCommand) Run(s streams, _ *int) error {
+	circuit, err := loadHarness(c.Harness)
+	if err != nil {
+		return err
+	}
+	list, err := chooseFaults(faults.Catalogue(circuit), c.Fault)
+	if err != nil {
+		return err
+	}
+	probes, err := c.probes(circuit)
+	if err != nil {
+		return err
+	}
+	step, end := progress(s, "faults")
+	t, err := faults.MakeTable(circuit, list, probes, faults.DefaultInstrument(), step)
+	end()
+	if err != nil {
+		return err
+	}
+	switch c.Format {
+	case "json":
+		return writeTableJSON(s, t)
+	case "csv":
+		return writeTableCSV(s, t)
+	}
+	return c.render(s, t)
+}
+
+// chooseFaults keeps the faults that a filter names.
+func chooseFaults(all []*faults.Fault, filters []string) ([]*faults.Fault, error) {
+	if len(filters) == 0 {
+		return all, nil
+	}
+	var out []*faults.Fault
+	used := make([]bool, len(filters))
+	for _, f := range all {
+		keep := false
+		for i, pattern := range filters {
+			hit := strings.Contains(f.Name, pattern) || string(f.Kind) == pattern
+			if strings.ContainsAny(pattern, "*?") {
+				var err error
+				if hit, err = path.Match(strings.ReplaceAll(pattern, "/", "|"), strings.ReplaceAll(f.Name, "/", "|")); err != nil {
+					return nil, fmt.Errorf("whatif: --fault %q is no pattern; write * for any text and ? for any character", pattern)
+				}
+			}
+			if hit {
+				keep, used[i] = true, true
+			}
+		}
+		if keep {
+			out = append(out, f)
+		}
+	}
+	for i, ok := range used {
+		if !ok {
+			return nil, fmt.Errorf("whatif: --fault %q fits none of %d faults; write part of a name, for example %q", filters[i], len(all), example(all))
+		}
+	}
+	return out, nil
+}
+
+func example(all []*faults.Fault) string {
+	if len(all) == 0 {
+		return "open"
+	}
+	return all[0].Name
+}
+
+// probes lists the readings that the filters leave.
+func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) {
+	sel := faults.Selection{Unplugged: c.Unplugged}
+	if c.Reading == "volts" {
+		sel.Quantity = solve.Volts
+	}
+	for _, name := range c.At {
+		site, err := circuit.FindSite(name)
+		if err != nil {
+			return nil, fmt.Errorf("whatif: --at %s: %w", name, err)
+		}
+		if !site.Reachable {
+			sel.Unreachable = true // asked for by name
+		}
+	}
+	all := faults.Probes(circuit, sel)
+	between := c.Between
+	if len(between) == 0 && (c.Format == "text" || c.Format == "markdown") {
+		between = betweenConductors(all)
+	}
+	var out []faults.Probe
+	seen := map[string]bool{}
+	for _, p := range all {
+		if len(c.At) > 0 && !contains(c.At, p.Site) {
+			continue
+		}
+		seen[p.Between] = true
+		if len(between) == 0 || contains(between, p.Between) {
+			out = append(out, p)
+		}
+	}
+	if len(out) == 0 {
+		var have []string
+		for _, p := range all {
+			if seen[p.Between] {
+				have = append(have, p.Between)
+				seen[p.Between] = false
+			}
+		}
+		return nil, fmt.Errorf("whatif: no such reading; --between may be %s", strings.Join(have, ", "))
+	}
+	return out, nil
+}
+
+// betweenConductors lists what lies between two conductors, of the probes.
+func betweenConductors(probes []faults.Probe) []string {
+	var out []string
+	for _, p := range probes {
+		if !strings.HasSuffix(p.Between, "-"+netlist.GroundRail) && !strings.HasSuffix(p.Between, "-"+netlist.SupplyRail) && !contains(out, p.Between) {
+			out = append(out, p.Between)
+		}
+	}
+	return out
+}
+
+func contains(list []string, s string) bool {
+	for _, x := range list {
+		if x == s {
+			return true
+		}
+	}
+	return false
+}
+
+var marks = map[faults.Mark]string{faults.Within: "", faults.Unlikely: "~", faults.Outside: "*"}
+
+// cell writes a reading in few characters: 59.9, 14.2k, OL, with its mark.
+func cell(q solve.Quantity, v solve.Value, m faults.Mark) string {
+	return bare(q, v) + marks[m]
+}
+
+func bare(q solve.Quantity, v solve.Value) string {
+	switch n := v.Number; {
+	case v.OL:
+		return "OL"
+	case q == solve.Volts:
+		return strconv.FormatFloat(n, 'f', 2, 64)
+	case n >= 1e6:
+		return fmt.Sprintf("%.3gM", n/1e6)
+	case n >= 999.5:
+		return fmt.Sprintf("%.3gk", n/1e3)
+	case n >= 99.95:
+		return fmt.Sprintf("%.0f", n)
+	default:
+		return fmt.Sprintf("%.1f", n)
+	}
+}
+
+// render writes a table for people: a block for each kind of reading, with the
+// places as columns.
+func (c *tableCommand) render(s streams, t *faults.Table) error {
+	w := newDocument(c.Format, s)
+	w.title(t.Circuit.Harness.Name + ": what if")
+	w.cautions()
+	if t.Circuit.Harness.Note != "" {
+		w.paragraph(t.Circuit.Harness.Note)
+	}
+	w.paragraph(c.explanation(t))
+	var order []string
+	blocks := map[string][]int{}
+	for i, p := range t.Probes {
+		if blocks[p.Between] == nil {
+			order = append(order, p.Between)
+		}
+		blocks[p.Between] = append(blocks[p.Between], i)
+	}
+	for _, between := range order {
+		c.block(w, t, between, blocks[between])
+	}
+	writeTestability(w, t)
+	return w.flush()
+}
+
+func (c *tableCommand) explanation(t *faults.Table) string {
+	state := "Supply off, ohms"
+	if c.Reading == "volts" {
+		state = "Modules awake, none sending, volts"
+	}
+	if c.Unplugged {
+		state += "; the connector at the head of each column is unplugged, the others are not"
+	}
+	return state + ". Bad joints are shown with 100 Ω, leaks and terminators of wrong value with 1 kΩ, shorts with 0 Ω half-way along the wire; the meter's leads are zeroed. " +
+		"A mark * says that no healthy harness reads so, every tolerance and the meter's error at their limits; ~ that fewer than one in twenty does."
+}
+
+func (c *tableCommand) block(w *document, t *faults.Table, between string, probes []int) {
+	header := []string{"fault"}
+	healthy, least, greatest := []string{"healthy"}, []string{"  least"}, []string{"  greatest"}
+	for _, i := range probes {
+		p := t.Probes[i]
+		header = append(header, p.Place())
+		healthy = append(healthy, bare(p.Quantity, t.Healthy[i]))
+		least = append(least, bare(p.Quantity, t.Bands[i].WorstLow))
+		greatest = append(greatest, bare(p.Quantity, t.Bands[i].WorstHigh))
+	}
+	rows := [][]string{healthy, least, greatest}
+	hidden := 0
+	for k := range t.Rows {
+		row := []string{t.Rows[k].Fault.Name}
+		differs := false
+		for j, i := range probes {
+			q := t.Probes[i].Quantity
+			row = append(row, cell(q, t.Rows[k].Values[i], t.Rows[k].Marks[i]))
+			differs = differs || t.Rows[k].Marks[i] != faults.Within || bare(q, t.Rows[k].Values[i]) != healthy[j+1]
+		}
+		if !differs && !c.All {
+			hidden++
+			continue
+		}
+		rows = append(rows, row)
+	}
+	w.table(between+", "+t.Probes[probes[0]].Quantity.Unit(), header, rows)
+	if hidden > 0 {
+		w.paragraph(fmt.Sprintf("%d faults more leave every reading of this block as it is when healthy; --all prints them too.", hidden))
+	}
+}
+
+func writeTestability(w *document, t *faults.Table) {
+	if len(t.Rows) < 2 {
+		return
+	}
+	a := t.Testability()
+	percent := func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
+	w.heading("What these readings can tell")
+	w.lines(
+		fmt.Sprintf("  faults detected (FFD)             %s of %d faults, each counted with its rate", percent(a.Detected), len(t.Rows)),
+		fmt.Sprintf("  isolated to one fault (FFI 1)     %s of those detected", percent(a.IsolatedTo1)),
+		fmt.Sprintf("  isolated to three or fewer        %s", percent(a.IsolatedTo3)),
+		fmt.Sprintf("  isolated to one part to repair    %s", percent(a.IsolatedToPart)),
+		fmt.Sprintf("  ambiguity groups                  %d among the detected faults; %d faults are not detected", len(a.Groups), len(a.Undetected)),
+	)
+	w.paragraph("Detected: some reading above has a mark *. In one group: no reading above tells the faults apart with 95 % certainty, directly or through others of the group. Rates are from memory.")
+}
+
+func writeTableCSV(s streams, t *faults.Table) error {
+	d := newDocument("csv", s)
+	d.title(t.Circuit.Harness.Name)
+	d.cautions()
+	if t.Circuit.Harness.Note != "" {
+		d.paragraph(t.Circuit.Harness.Note)
+	}
+	header := []string{"fault", "kind", "part", "place", "between", "unplugged", "supply", "unit", "reading", "mark", "healthy", "healthy_least", "healthy_greatest"}
+	var rows [][]string
+	for i, p := range t.Probes {
+		rows = append(rows, csvRow(t, "healthy", "", "", i, p, t.Healthy[i], faults.Within))
+	}
+	for k := range t.Rows {
+		f := t.Rows[k].Fault
+		for i, p := range t.Probes {
+			rows = append(rows, csvRow(t, f.Name, string(f.Kind), f.Part, i, p, t.Rows[k].Values[i], t.Rows[k].Marks[i]))
+		}
+	}
+	d.table("", header, rows)
+	return d.flush()
+}
+
+var unitNames = map[solve.Quantity]string{solve.Ohms: "ohm", solve.Volts: "V"}
+
+func csvRow(t *faults.Table, name, kind, part string, i int, p faults.Probe, v solve.Value, m faults.Mark) []string {
+	return []string{
+		name, kind, part, p.Place(), p.Between, strings.Join(p.Condition.Unplugged, " "), p.Condition.Supply.String(), unitNames[p.Quantity],
+		plain(v), marks[m], plain(t.Healthy[i]), plain(t.Bands[i].WorstLow), plain(t.Bands[i].WorstHigh),
+	}
+}
+
+func plain(v solve.Value) string {
+	if v.OL {
+		return "OL"
+	}
+	return strconv.FormatFloat(v.Number, 'g', 6, 64)
+}
+
+// jsonValue is a number, or the text OL.
+func jsonValue(v solve.Value) any {
+	if v.OL {
+		return "OL"
+	}
+	// Six figures are more than any meter shows, and they are the same on every
+	// machine.
+	n, _ := strconv.ParseFloat(strconv.FormatFloat(v.Number, 'g', 6, 64), 64)
+	return n
+}
+
+type jsonProbe struct {
+	Place     string   `json:"place,omitempty"`
+	Between   string   `json:"between"`
+	Unplugged []string `json:"unplugged,omitempty"`
+	Supply    string   `json:"supply"`
+	Unit      string   `json:"unit"`
+}
+
+func probeJSON(p faults.Probe) jsonProbe {
+	return jsonProbe{p.Place(), p.Between, p.Condition.Unplugged, p.Condition.Supply.String(), unitNames[p.Quantity]}
+}
+
+type jsonBand struct {
+	Least      any `json:"least"`
+	Greatest   any `json:"greatest"`
+	Least95    any `json:"least_95"`
+	Greatest95 any `json:"greatest_95"`
+}
+
+type jsonRow struct {
+	Fault  string   `json:"fault"`
+	Kind   string   `json:"kind"`
+	Part   string   `json:"part"`
+	Values []any    `json:"values"`
+	Marks  []string `json:"marks"`
+}
+
+type jsonTestability struct {
+	Detected       float64    `json:"faults_detected"`
+	IsolatedTo1    float64    `json:"isolated_to_1"`
+	IsolatedTo3    float64    `json:"isolated_to_3"`
+	IsolatedToPart float64    `json:"isolated_to_part"`
+	Undetected     []string   `json:"undetected"`
+	Groups         [][]string `json:"ambiguity_groups"`
+}
+
+func writeTableJSON(s streams, t *faults.Table) error {
+	out := struct {
+		Harness     string          `json:"harness"`
+		Note        string          `json:"note,omitempty"`
+		Cautions    []string        `json:"cautions"`
+		Probes      []jsonProbe     `json:"readings"`
+		Healthy     []any           `json:"healthy"`
+		Bands       []jsonBand      `json:"healthy_bands"`
+		Rows        []jsonRow       `json:"faults"`
+		Testability jsonTestability `json:"testability"`
+	}{Harness: t.Circuit.Harness.Name, Note: t.Circuit.Harness.Note, Cautions: cautions, Rows: []jsonRow{}}
+	for i, p := range t.Probes {
+		out.Probes = append(out.Probes, probeJSON(p))
+		out.Healthy = append(out.Healthy, jsonValue(t.Healthy[i]))
+		b := t.Bands[i]
+		out.Bands = append(out.Bands, jsonBand{jsonValue(b.WorstLow), jsonValue(b.WorstHigh), jsonValue(b.Low), jsonValue(b.High)})
+	}
+	for _, r := range t.Rows {
+		j := jsonRow{Fault: r.Fault.Name, Kind: string(r.Fault.Kind), Part: r.Fault.Part}
+		for i, v := range r.Values {
+			j.Values = append(j.Values, jsonValue(v))
+			j.Marks = append(j.Marks, marks[r.Marks[i]])
+		}
+		out.Rows = append(out.Rows, j)
+	}
+	a := t.Testability()
+	round := func(x float64) float64 { y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 6, 64), 64); return y }
+	out.Testability = jsonTestability{
+		Detected: round(a.Detected), IsolatedTo1: round(a.IsolatedTo1), IsolatedTo3: round(a.IsolatedTo3), IsolatedToPart: round(a.IsolatedToPart),
+		Undetected: []string{}, Groups: [][]string{},
+	}
+	for _, i := range a.Undetected {
+		out.Testability.Undetected = append(out.Testability.Undetected, t.Rows[i].Fault.Name)
+	}
+	for _, g := range a.Groups {
+		var names []string
+		for _, i := range g {
+			names = append(names, t.Rows[i].Fault.Name)
+		}
+		out.Testability.Groups = append(out.Testability.Groups, names)
+	}
+	text, err := json.MarshalIndent(out, "", " ")
+	if err != nil {
+		return err
+	}
+	return write(s.out, string(text)+"\n")
+}

@@ -1,0 +1,256 @@
+package faults
+
+import (
+	"math"
+	"slices"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// fitted is a hypothesis held against the readings, its free values let go
+// through their whole ranges.
+type fitted struct {
+	evidence float64 // log of the likelihood, averaged over the free values
+	best     judged
+	values   []solve.Value // predictions at the best free values
+	ohms     float64
+	fraction float64
+	samples  []sample
+}
+
+// sample is one point of the free values with its share of the posterior.
+type sample struct {
+	logOhms, fraction float64
+	log, width        float64
+	weight            float64
+}
+
+// beneathNotice is how far, in natural logarithms, a likelihood may lie below
+// that of "none of these" before it is only bounded, not worked out: what is left
+// of it would be less than one part in 10^12.
+const beneathNotice = 30
+
+// fit averages a fault's likelihood over its free resistance (all decades alike)
+// and its place along the wires (all metres alike).
+func (p *predictor) fit(f *Fault, e *evidence) (fitted, error) {
+	out := fitted{evidence: math.Inf(-1)}
+	out.best.log = math.Inf(-1)
+	try := func(ready *prepared, ohms float64) (judged, error) {
+		responses, err := ready.at(ohms)
+		if err != nil {
+			return judged{}, err
+		}
+		j := e.judge(responses)
+		if out.values == nil || j.log > out.best.log {
+			out.best, out.ohms, out.fraction = j, ohms, ready.fraction
+			out.values = values(responses)
+		}
+		return j, nil
+	}
+	if f.Free == nil {
+		ready, err := p.prepare(f, 0.5)
+		if err != nil {
+			return out, err
+		}
+		j, err := try(ready, 0)
+		out.evidence = j.log
+		return out, err
+	}
+	fractions := fractionsFor(p.c, f)
+	hopeless := e.anything() - beneathNotice
+	variance := make([]float64, len(e.readings))
+	quick := make([]solve.Value, len(e.readings))
+	for _, fraction := range fractions {
+		ready, err := p.prepare(f, fraction)
+		if err != nil {
+			return out, err
+		}
+		// The variances hardly change along the range: the greatest of three
+		// places, doubled, is a safe bound.
+		for i := range variance {
+			variance[i] = 0
+		}
+		for _, ohms := range []float64{f.Free.Min, math.Sqrt(f.Free.Min * f.Free.Max), f.Free.Max} {
+			j, err := try(ready, ohms)
+			if err != nil {
+				return out, err
+			}
+			for i := range variance {
+				variance[i] = math.Max(variance[i], 2*j.covariance.At(i, i))
+			}
+		}
+		curve, err := trace(math.Log(f.Free.Min), math.Log(f.Free.Max), func(x float64) (float64, error) {
+			ohms := math.Exp(x)
+			if err := ready.values(ohms, quick); err != nil {
+				return 0, err
+			}
+			if b := e.bound(quick, variance); b < hopeless {
+				return b, nil
+			}
+			j, err := try(ready, ohms)
+			return j.log, err
+		})
+		if err != nil {
+			return out, err
+		}
+		for _, s := range curve {
+			s.fraction = fraction
+			out.samples = append(out.samples, s)
+		}
+	}
+	span := math.Log(f.Free.Max/f.Free.Min) * float64(len(fractions))
+	sum := math.Inf(-1)
+	for _, s := range out.samples {
+		sum = logAdd(sum, s.log+math.Log(s.width))
+	}
+	for i := range out.samples {
+		s := &out.samples[i]
+		s.weight = math.Exp(s.log + math.Log(s.width) - sum)
+	}
+	out.evidence = sum - math.Log(span)
+	return out, nil
+}
+
+// fractionsFor chooses the places along a fault's wires that are tried: as many
+// as a meter could tell apart.
+func fractionsFor(c *netlist.Circuit, f *Fault) []float64 {
+	if len(f.Wires) == 0 {
+		return []float64{0.5}
+	}
+	ohms := 0.0
+	for _, w := range f.Wires {
+		ohms += c.Elements[w].Off.Ohms(nil)
+	}
+	const step, most = 0.25, 9 // Ω between places; places
+	n := min(most, 1+int(ohms/step))
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = (float64(i) + 0.5) / float64(n)
+	}
+	return out
+}
+
+// trace follows a log likelihood over [low, high], halving steps where it still
+// changes and matters. Each sample's width is its share of the range, so that
+// exp(log)·width sums to the integral.
+func trace(low, high float64, at func(float64) (float64, error)) ([]sample, error) {
+	const (
+		coarse   = 24   // first steps
+		levels   = 9    // halvings at most
+		change   = 0.6  // a step that changes the log by less is fine enough
+		matters  = 12.0 // this far below the best a step is of no account
+		mostHere = 400
+	)
+	var s []sample
+	add := func(x float64) error {
+		l, err := at(x)
+		s = append(s, sample{logOhms: x, log: l})
+		return err
+	}
+	for i := 0; i <= coarse; i++ {
+		if err := add(low + (high-low)*float64(i)/coarse); err != nil {
+			return nil, err
+		}
+	}
+	for level := 0; level < levels; level++ {
+		best := math.Inf(-1)
+		for _, p := range s {
+			best = math.Max(best, p.log)
+		}
+		n := len(s)
+		for i := 0; i+1 < n && len(s) < mostHere; i++ {
+			a, b := s[i], s[i+1]
+			// A step matters by itself or by its neighbours: across the top of a
+			// peak the two ends may be level.
+			steepest := math.Abs(a.log - b.log)
+			if i > 0 {
+				steepest = math.Max(steepest, math.Abs(a.log-s[i-1].log))
+			}
+			if i+2 < n {
+				steepest = math.Max(steepest, math.Abs(b.log-s[i+2].log))
+			}
+			peak := (i == 0 || s[i-1].log <= a.log) && a.log >= b.log ||
+				(i+2 >= n || s[i+2].log <= b.log) && b.log >= a.log
+			// A narrow peak may hide beside any point that is higher than its
+			// neighbours, so those are looked into a few times regardless.
+			hidden := peak && level < 3
+			if steepest > change && (math.Max(a.log, b.log) > best-matters || hidden) {
+				if err := add((a.logOhms + b.logOhms) / 2); err != nil {
+					return nil, err
+				}
+			}
+		}
+		if len(s) == n {
+			break
+		}
+		slices.SortFunc(s, func(a, b sample) int {
+			switch {
+			case a.logOhms < b.logOhms:
+				return -1
+			case a.logOhms > b.logOhms:
+				return 1
+			}
+			return 0
+		})
+	}
+	for i := range s {
+		left, right := low, high
+		if i > 0 {
+			left = (s[i-1].logOhms + s[i].logOhms) / 2
+		}
+		if i+1 < len(s) {
+			right = (s[i].logOhms + s[i+1].logOhms) / 2
+		}
+		s[i].width = right - left
+	}
+	return s, nil
+}
+
+func logAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+// Estimate is a free value with the range that holds 95 % of its posterior.
+type Estimate struct{ Best, Low, High float64 }
+
+// estimate sums the posterior over one of the free values.
+func estimate(samples []sample, best float64, of func(sample) float64) *Estimate {
+	s := slices.Clone(samples)
+	slices.SortStableFunc(s, func(a, b sample) int {
+		switch {
+		case of(a) < of(b):
+			return -1
+		case of(a) > of(b):
+			return 1
+		}
+		return 0
+	})
+	out := &Estimate{Best: best, Low: best, High: best}
+	sum := 0.0
+	for _, x := range s {
+		before := sum
+		sum += x.weight
+		if before < 0.025 && sum >= 0.025 {
+			out.Low = math.Min(best, of(x))
+		}
+		if before < 0.975 && sum >= 0.975 {
+			out.High = math.Max(best, of(x))
+		}
+	}
+	return out
+}
+
+func values(responses []*solve.Response) []solve.Value {
+	out := make([]solve.Value, len(responses))
+	for i, r := range responses {
+		out[i] = r.Value()
+	}
+	return out
+}

@@ -1,0 +1,224 @@
+// Package readingfile reads the file in which a technician notes what a meter
+// showed, and makes it ready for package faults.
+package readingfile
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/netfile"
+	"example.com/ohmloom/netlist/problem"
+	"example.com/ohmloom/netlist/strictyaml"
+	"example.com/ohmloom/solve"
+)
+
+// File is a readings file as it stands.
+type File struct {
+	// Title of the readings, for headings.
+	Title string  `yaml:"readings" rule:"required,text" doc:"title of the readings, for headings"`
+	Note  string  `yaml:"note" rule:"text" doc:"the complaint, the story, where the data come from"`
+	Meter *Meter  `yaml:"meter" element:"meter" doc:"the meter's accuracy; left out: a common hand-held one"`
+	Taken []Entry `yaml:"taken" rule:"required" element:"reading" doc:"the readings, in the order in which they were taken"`
+}
+
+// Meter is the accuracy that a meter's manual states. Each key left out keeps
+// the value of a common hand-held meter.
+type Meter struct {
+	OhmsPct      *float64 `yaml:"ohms_pct" rule:"min=0,max=50" doc:"error of ohms in percent of the reading"`
+	OhmsDigits   *float64 `yaml:"ohms_digits" rule:"min=0,max=1000" doc:"error of ohms in digits"`
+	LowRangeOhms float64  `yaml:"low_range_ohms" rule:"above=0,max=1e6" doc:"greatest value of the lowest ohms range"`
+	DigitOhms    float64  `yaml:"digit_ohms" rule:"above=0,max=1e3" doc:"last digit of the lowest ohms range"`
+	RangeOhms    float64  `yaml:"range_ohms" rule:"above=0,max=1e12" doc:"greatest resistance that it shows; OL above"`
+	VoltsPct     *float64 `yaml:"volts_pct" rule:"min=0,max=50" doc:"error of volts in percent of the reading"`
+	VoltsDigits  *float64 `yaml:"volts_digits" rule:"min=0,max=1000" doc:"error of volts in digits"`
+	DigitVolts   float64  `yaml:"digit_volts" rule:"above=0,max=10" doc:"last digit of the range in which a few volts are read"`
+	InputOhms    float64  `yaml:"input_ohms" rule:"above=0,max=1e12" doc:"input resistance in a voltage reading"`
+	LeadsZeroed  bool     `yaml:"leads_zeroed" doc:"true where the leads were shorted and their resistance taken off"`
+}
+
+// Entry is one reading. Either at and between say where, or from and to.
+type Entry struct {
+	At        string   `yaml:"at" doc:"connector (X1), half (X3/device, X5/b) or splice where it was taken"`
+	Between   string   `yaml:"between" doc:"what the leads touched: H-L, drive.H-ground, L-supply"`
+	From      string   `yaml:"from" doc:"point of the red lead: X1.6"`
+	To        string   `yaml:"to" doc:"point of the black lead: X4.3, ground"`
+	Unplugged []string `yaml:"unplugged" shape:"one-or-list" doc:"connectors that were apart"`
+	Ohms      Shown    `yaml:"ohms" doc:"what the meter showed in ohms (supply off), or OL"`
+	Volts     Shown    `yaml:"volts" doc:"what the meter showed in volts (modules awake, none sending)"`
+	Note      string   `yaml:"note" rule:"text" doc:"free text"`
+}
+
+// Shown is what a meter showed: a number, or OL. Empty means not given.
+type Shown string
+
+// UnmarshalText takes a number or OL.
+func (s *Shown) UnmarshalText(text []byte) error {
+	t := strings.TrimSpace(string(text))
+	if strings.EqualFold(t, "OL") {
+		*s = "OL"
+		return nil
+	}
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil || v != v || v > 1e12 || v < -1e6 {
+		return errors.New("neither a number as a meter shows it (60.4) nor OL")
+	}
+	*s = Shown(t)
+	return nil
+}
+
+// JSONSchema is the schema fragment of what a meter showed.
+func (Shown) JSONSchema() map[string]any {
+	return map[string]any{"anyOf": []any{
+		map[string]any{"type": "number", "minimum": -1e6, "maximum": 1e12},
+		map[string]any{"type": "string", "enum": []any{"OL", "ol", "Ol", "oL"}},
+	}}
+}
+
+func (s Shown) value() solve.Value {
+	if s == "OL" {
+		return solve.Over()
+	}
+	v, _ := strconv.ParseFloat(string(s), 64) // checked by UnmarshalText
+	return solve.Value{Number: v}
+}
+
+// Readings is a readings file made ready for a harness.
+type Readings struct {
+	Title, Note string
+	Instrument  faults.Instrument
+	Readings    []faults.Reading
+	// Notes are the entries' free texts, one for each reading.
+	Notes []string
+}
+
+// Read reads a readings file for a harness. The error is a [problem.List] with
+// everything that is wrong with it.
+func Read(path string, c *netlist.Circuit) (*Readings, error) {
+	data, err := netfile.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	return Parse(path, data, c)
+}
+
+// Parse is [Read] on data that is already there; file is its name for messages.
+func Parse(file string, data []byte, c *netlist.Circuit) (*Readings, error) {
+	var f File
+	positions, problems := strictyaml.Decode(file, data, &f)
+	malformed := problems
+	problems = nil
+	out := &Readings{Title: f.Title, Note: f.Note, Instrument: f.Meter.instrument()}
+	for i := range f.Taken {
+		e := &f.Taken[i]
+		if within(malformed, fmt.Sprintf("taken[%d]", i)) {
+			continue // what it lacks is reported already
+		}
+		r, bad := e.reading(c, i)
+		problems = append(problems, bad...)
+		out.Readings = append(out.Readings, r)
+		out.Notes = append(out.Notes, e.Note)
+	}
+	problems = append(malformed, positions.Locate(problems, file)...)
+	if err := problems.Sorted().Err(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// within tells whether some problem lies at or below a path.
+func within(problems problem.List, path string) bool {
+	for _, p := range problems {
+		if strings.HasPrefix(p.Path, path) {
+			return true
+		}
+	}
+	return false
+}
+
+func (m *Meter) instrument() faults.Instrument {
+	in := faults.DefaultInstrument()
+	if m == nil {
+		return in
+	}
+	set := func(to *float64, v float64) {
+		if v != 0 {
+			*to = v
+		}
+	}
+	setPointer := func(to *float64, v *float64) {
+		if v != nil {
+			*to = *v
+		}
+	}
+	setPointer(&in.OhmsPct, m.OhmsPct)
+	setPointer(&in.OhmsDigits, m.OhmsDigits)
+	setPointer(&in.VoltsPct, m.VoltsPct)
+	setPointer(&in.VoltsDigits, m.VoltsDigits)
+	set(&in.LowRangeOhms, m.LowRangeOhms)
+	set(&in.DigitOhms, m.DigitOhms)
+	set(&in.DigitVolts, m.DigitVolts)
+	set(&in.Meter.RangeOhms, m.RangeOhms)
+	set(&in.Meter.InputOhms, m.InputOhms)
+	if m.LeadsZeroed {
+		in.LeadMinOhms, in.LeadMaxOhms = 0, 0
+	}
+	return in
+}
+
+// reading resolves an entry against the harness.
+func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List) {
+	var out faults.Reading
+	var problems problem.List
+	path := fmt.Sprintf("taken[%d]", i)
+	wrong := func(key, what, write string) {
+		p := problem.Problem{Path: path, Element: fmt.Sprintf("reading %d", i+1), What: what, Write: write}
+		if key != "" {
+			p.Path += "." + key
+		}
+		problems = append(problems, p)
+	}
+	condition := solve.Condition{Unplugged: e.Unplugged}
+	q := solve.Ohms
+	switch {
+	case e.Ohms != "" && e.Volts != "":
+		wrong("volts", "has both ohms and volts", "two readings, one of each")
+	case e.Ohms == "" && e.Volts == "":
+		wrong("", "has no value", "ohms: or volts: with what the meter showed")
+	case e.Volts == "OL":
+		wrong("volts", "OL is no voltage", "the volts that the meter showed")
+	case e.Volts != "":
+		q, condition.Supply = solve.Volts, solve.Idle
+		out.Value = e.Volts.value()
+	default:
+		out.Value = e.Ohms.value()
+		if out.Value.Number < -1 {
+			wrong("ohms", "is negative, which says that a voltage is on the wires; the reading means nothing", "a reading taken with the supply off and the network asleep")
+		}
+	}
+	if len(problems) > 0 {
+		return out, problems
+	}
+	if _, err := c.Unplug(e.Unplugged...); err != nil {
+		wrong("unplugged", err.Error(), "connectors that something plugs into")
+		return out, problems
+	}
+	var err error
+	key := "at"
+	switch {
+	case e.At != "" && e.Between != "" && e.From == "" && e.To == "":
+		out.Probe, err = faults.ProbeAt(c, q, e.At, e.Between, condition)
+	case e.From != "" && e.To != "" && e.At == "" && e.Between == "":
+		key = "from"
+		out.Probe, err = faults.ProbeFromTo(c, q, e.From, e.To, condition)
+	default:
+		key, err = "", errors.New("does not say where it was taken")
+	}
+	if err != nil {
+		wrong(key, err.Error(), "at: with between: (at: X1, between: H-L), or from: and to: (from: X1.6, to: ground)")
+	}
+	return out, problems
+}

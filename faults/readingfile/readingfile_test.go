@@ -1,0 +1,176 @@
+package readingfile
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/netfile"
+	"example.com/ohmloom/netlist/problem"
+	"example.com/ohmloom/solve"
+)
+
+func circuit(t testing.TB, demo string) *netlist.Circuit {
+	t.Helper()
+	h, err := netfile.Read("../../examples/" + demo + "/harness.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// No reading is lost, and each is where and what the file says.
+func TestParse(t *testing.T) {
+	c := circuit(t, "orchard")
+	r, err := Parse("r.yaml", []byte(`readings: title
+note: story
+meter: {ohms_pct: 0, ohms_digits: 2, low_range_ohms: 200, leads_zeroed: true, input_ohms: 1e6}
+taken:
+  - {at: X1, between: drive.H-drive.L, ohms: 60.40, note: first}
+  - {at: X14/b, between: H-L, unplugged: [X14, X6], ohms: ol}
+  - {from: X1.6, to: X2.1, ohms: 0}
+  - {at: X1, between: work.L-ground, volts: -0.25}
+`), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Title != "title" || r.Note != "story" || !cmp.Equal(r.Notes, []string{"first", "", "", ""}) {
+		t.Errorf("title %q, note %q, notes %q", r.Title, r.Note, r.Notes)
+	}
+	want := faults.DefaultInstrument()
+	want.OhmsPct, want.OhmsDigits, want.LowRangeOhms, want.LeadMinOhms, want.LeadMaxOhms, want.Meter.InputOhms = 0, 2, 200, 0, 0, 1e6
+	if diff := cmp.Diff(want, r.Instrument); diff != "" {
+		t.Error(diff)
+	}
+	node := func(name string) int {
+		n, err := c.Point(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	type got struct {
+		From, To  int
+		Q         solve.Quantity
+		Condition solve.Condition
+		OL        bool
+		Number    float64
+	}
+	var all []got
+	for _, x := range r.Readings {
+		g := got{x.Probe.From, x.Probe.To, x.Probe.Quantity, x.Probe.Condition, x.Value.OL, 0}
+		if !x.Value.OL {
+			g.Number = x.Value.Number
+		}
+		all = append(all, g)
+	}
+	if diff := cmp.Diff([]got{
+		{node("X1.6"), node("X1.14"), solve.Ohms, solve.Condition{}, false, 60.4},
+		{node("X14/b.1"), node("X14/b.2"), solve.Ohms, solve.Condition{Unplugged: []string{"X14", "X6"}}, true, 0},
+		{node("X1.6"), node("X2.1"), solve.Ohms, solve.Condition{}, false, 0},
+		{node("X1.11"), node("ground"), solve.Volts, solve.Condition{Supply: solve.Idle}, false, -0.25},
+	}, all); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// Every mistake of a file is reported in one pass, each at its place.
+func TestParseReportsEveryMistake(t *testing.T) {
+	c := circuit(t, "bench")
+	_, err := Parse("r.yaml", []byte(`readings: title
+taken:
+  - {at: X1, between: H-L, ohms: sixty}
+  - {at: X9, between: H-L, ohms: 60}
+  - {at: X1, between: HL, ohms: 60}
+  - {at: X1, between: H-L}
+  - {at: X1, between: H-L, ohms: 60, volts: 2.5}
+  - {at: X1, between: H-L, volts: OL}
+  - {at: X1, from: X1.H, to: X2.H, ohms: 60}
+  - {at: X2, between: H-L, unplugged: X1, ohms: 120}
+  - {from: X1.H, to: X1.H, ohms: 0.3}
+  - {at: X1, between: H-L, ohms: -40}
+  - {at: X2, between: H-device, ohms: 40, volt: 3}
+`), c)
+	var list problem.List
+	if !errors.As(err, &list) {
+		t.Fatalf("error %T: %v", err, err)
+	}
+	type at struct{ Line, Column int }
+	var got []at
+	for _, p := range list {
+		if p.What == "" || p.Write == "" || p.File != "r.yaml" {
+			t.Errorf("incomplete problem: %v", p)
+		}
+		got = append(got, at{p.Line, p.Column})
+	}
+	if diff := cmp.Diff([]at{{3, 34}, {4, 10}, {5, 10}, {6, 5}, {7, 45}, {8, 35}, {9, 5}, {10, 39}, {11, 12}, {12, 34}, {13, 43}}, got); diff != "" {
+		t.Errorf("%s\n%v", diff, err)
+	}
+}
+
+func TestReadDemoFiles(t *testing.T) {
+	files, err := filepath.Glob("../../examples/orchard/*.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, n := circuit(t, "orchard"), 0
+	for _, f := range files {
+		if filepath.Base(f) == "harness.yaml" {
+			continue
+		}
+		n++
+		r, err := Read(f, c)
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		if len(r.Readings) < 5 {
+			t.Errorf("%s: %d readings", f, len(r.Readings))
+		}
+	}
+	if n < 3 {
+		t.Errorf("only %d stories", n)
+	}
+	if _, err := Read("no-such-file.yaml", c); err == nil {
+		t.Error("a file that is not there is read")
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	c := circuit(f, "bench")
+	files, _ := filepath.Glob("../../*/*/testdata/*readings*.yaml")
+	for _, name := range files {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(data)
+	}
+	f.Add([]byte("readings: x\ntaken:\n  - {at: X1, between: H-L, ohms: 60.4}\n"))
+	f.Add([]byte("readings: x\ntaken:\n  - {from: X1.H, to: X2/device.L, unplugged: X2, ohms: OL}\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		r, err := Parse("r.yaml", data, c)
+		if err != nil {
+			return
+		}
+		for _, x := range r.Readings {
+			// Whatever is accepted can be held against the harness.
+			n, err := solve.Assemble(c, x.Probe.Condition, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := n.Read(x.Probe.Quantity, x.Probe.From, x.Probe.To, r.Instrument.Meter); err != nil {
+				t.Fatal(err)
+			}
+		}
+	})
+}

@@ -1,0 +1,92 @@
+package faults
+
+import (
+	"fmt"
+	"strings"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// Remark is something about a healthy harness that its physical layer does not
+// ask for. The harness can be solved all the same.
+type Remark struct {
+	// About is the network or terminator.
+	About string `json:"about"`
+	// What is remarkable.
+	What string `json:"what"`
+	// Source is the limit's standing.
+	Source string `json:"source"`
+}
+
+// Remarks holds the healthy harness against its physical layers.
+func Remarks(c *netlist.Circuit) ([]Remark, error) {
+	var out []Remark
+	net, err := solve.Assemble(c, solve.Condition{}, nil)
+	if err != nil {
+		return nil, err
+	}
+	networkOf := map[string]string{}
+	count := map[string]int{}
+	for _, e := range c.Elements {
+		if e.Kind == netlist.TerminatorElement {
+			n := c.Nodes[e.A].Conductor.Network
+			if networkOf[e.Part] == "" {
+				networkOf[e.Part] = n
+				count[n]++
+			}
+		}
+	}
+	for _, n := range c.Harness.Networks {
+		layer, ok := netlist.LayerByName(n.Layer)
+		if !ok {
+			continue
+		}
+		about := "network " + n.Name
+		if count[n.Name] != 2 {
+			out = append(out, Remark{about, fmt.Sprintf("number of terminators: %d; the layer has two, one at each end of the trunk", count[n.Name]), layer.Standard})
+		}
+		for _, t := range c.Harness.Terminators {
+			if networkOf[t.Name] == n.Name && (t.Ohms < layer.TerminatorMinOhms || t.Ohms > layer.TerminatorMaxOhms) {
+				out = append(out, Remark{
+					"terminator " + t.Name,
+					fmt.Sprintf("is %s; the layer has %g to %g Ω", netlist.FormatOhms(t.Ohms), layer.TerminatorMinOhms, layer.TerminatorMaxOhms), layer.Source,
+				})
+			}
+		}
+		// The load that a module meets is what lies between the conductors at
+		// its connector.
+		var places []string
+		least, greatest := solve.Over(), solve.Value{}
+		for i := range c.Sites {
+			for _, pair := range sitePairs(&c.Sites[i]) {
+				if pair[0].Conductor.Network != n.Name {
+					continue
+				}
+				v, err := net.Read(solve.Ohms, pair[0].Node, pair[1].Node, solve.Meter{})
+				if err != nil {
+					return nil, err
+				}
+				if !v.OL && v.Number >= layer.LoadMinOhms && v.Number <= layer.LoadMaxOhms {
+					continue
+				}
+				places = append(places, c.Sites[i].Name)
+				if onScale(solve.Ohms, v) < onScale(solve.Ohms, least) {
+					least = v
+				}
+				if onScale(solve.Ohms, v) > onScale(solve.Ohms, greatest) {
+					greatest = v
+				}
+			}
+		}
+		if len(places) > 0 {
+			out = append(out, Remark{
+				about,
+				fmt.Sprintf("has %s to %s between its conductors (at %s); the layer asks for %g to %g Ω",
+					solve.FormatReading(solve.Ohms, least), solve.FormatReading(solve.Ohms, greatest), strings.Join(places, ", "), layer.LoadMinOhms, layer.LoadMaxOhms),
+				layer.Source,
+			})
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,197 @@
+package netfile
+
+import (
+	"reflect"
+	"slices"
+	"strings"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/constraint"
+	"example.com/ohmloom/netlist/problem"
+	"example.com/ohmloom/netlist/strictyaml"
+)
+
+// suspicion knows which problems of a harness are worth nothing because the
+// form of its file was wrong: that a wire ends in connector X3 is no mistake
+// when X3 is there but its name could not be read.
+type suspicion struct {
+	// everything is set when a whole list may be missing.
+	everything bool
+
+	// keys holds the paths of values with a problem (wires[3].to), and
+	// elements those of the elements they are in (wires[3]).
+	keys, elements map[string]bool
+
+	// names holds the elements that may not be what the file meant.
+	names map[string]bool
+
+	// A name that is not declared may be meant for an element in misnamed,
+	// which has a name that is none, if the two are alike, or, when lost is
+	// set, for one that has no name at all.
+	declared map[string]bool
+	misnamed []string
+	lost     bool
+
+	// refs holds what each element refers to, by its path.
+	refs map[string][]reference
+
+	// repeated holds what the rules of the fields say, which decoding has said
+	// already in the words of the file.
+	repeated map[problem.Problem]bool
+}
+
+const maxMisnamed = 4
+
+// nameRule is what all names of elements obey.
+var nameRule = constraint.Field{Kind: constraint.String, Name: true}
+
+func newSuspicion(h *netlist.Harness, positions strictyaml.Positions, problems problem.List) *suspicion {
+	s := &suspicion{
+		keys:     make(map[string]bool),
+		elements: make(map[string]bool),
+		names:    make(map[string]bool),
+		declared: make(map[string]bool),
+		refs:     make(map[string][]reference),
+		repeated: make(map[problem.Problem]bool),
+	}
+	for _, p := range constraint.Validate(h) {
+		s.repeated[p] = true
+	}
+	hard := make(map[string]bool) // elements with a problem that concerns others
+	for _, p := range problems {
+		element, key := split(p.Path)
+		if element == "" {
+			s.everything = s.everything || !harmlessAtRoot(p.Path, positions)
+			continue
+		}
+		s.elements[element] = true
+		s.keys[element+key] = true
+		hard[element] = hard[element] || !harmless(element, key)
+	}
+	if s.everything {
+		return s
+	}
+	all := partsOf(h)
+	for _, part := range all {
+		s.declared[part.name] = true
+		s.refs[part.path] = part.refs
+		if !part.target {
+			continue
+		}
+		switch wrong, _ := nameRule.CheckString(part.name); {
+		case wrong != "" && part.name != "":
+			s.misnamed = append(s.misnamed, part.name)
+		case wrong != "", s.keys[part.path+".name"]:
+			s.lost = true
+		}
+	}
+	// More than a few are not worth comparing with every name.
+	s.lost = s.lost || len(s.misnamed) > maxMisnamed
+	// Doubt spreads in the order of parts, networks first.
+	for _, part := range all {
+		if hard[part.path] || s.doubts(part.refs) {
+			s.names[part.name] = true
+		}
+	}
+	return s
+}
+
+// filter returns those of the problems found in the harness that stand whatever
+// becomes of the problems in the form of its file.
+func (s *suspicion) filter(found problem.List) problem.List {
+	if s.everything {
+		return nil
+	}
+	var kept problem.List
+	for _, p := range found {
+		element, key := split(p.Path)
+		switch {
+		case s.repeated[p], s.keys[element+key]:
+		case key == "" && (s.elements[element] || s.doubts(s.refs[element])):
+		case key != "" && s.doubts(only(s.refs[element], key)):
+		default:
+			kept = append(kept, p)
+		}
+	}
+	return kept
+}
+
+// split cuts a path into that of its element and the key in it with its dot:
+// wires[3].to[1] into wires[3] and .to. Outside of elements both are empty.
+func split(path string) (element, key string) {
+	list, rest, ok := strings.Cut(path, "]")
+	if !ok {
+		return "", ""
+	}
+	element = list + "]"
+	if i := strings.IndexAny(strings.TrimPrefix(rest, "."), ".["); i >= 0 {
+		rest = rest[:i+1]
+	}
+	return element, rest
+}
+
+// harmlessAtRoot reports whether a problem outside of all elements leaves the
+// lists as they are.
+func harmlessAtRoot(path string, positions strictyaml.Positions) bool {
+	key, _, _ := strings.Cut(path, ".")
+	for _, f := range constraint.Fields(reflect.TypeFor[netlist.Harness]()) {
+		if f.Key == key {
+			return !f.IsList()
+		}
+	}
+	// An unknown key may be that of a list, misspelt, unless it has one value.
+	return positions.IsScalar(path)
+}
+
+// harmless reports whether a problem with key concerns its element alone, as
+// the length of a wire does, but not the cavities of a connector.
+func harmless(element, key string) bool {
+	list, _, _ := strings.Cut(element, "[")
+	for _, f := range constraint.Fields(reflect.TypeFor[netlist.Harness]()) {
+		if f.Key != list || f.Kind != constraint.Struct {
+			continue
+		}
+		for _, inner := range constraint.Fields(f.Elem) {
+			if "."+inner.Key == key {
+				return inner.Kind == constraint.Number || inner.Kind == constraint.Integer || inner.Text
+			}
+		}
+	}
+	return false
+}
+
+// doubts reports whether any of the references may be to something else than
+// the file meant.
+func (s *suspicion) doubts(refs []reference) bool {
+	for _, ref := range refs {
+		for _, text := range ref.text {
+			// The name in X5/b.4 is X5, that in drive.H is drive.
+			name := text
+			if i := strings.IndexAny(text, "./"); i >= 0 {
+				name = text[:i]
+			}
+			if s.names[name] || !s.declared[name] && !isBuiltIn(name) && s.mayBeMeant(name, text) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// mayBeMeant reports whether name, which nothing is called, may be meant for an
+// element whose name was wrong. text is the whole reference: a wrong name may
+// hold a dot.
+func (s *suspicion) mayBeMeant(name, text string) bool {
+	return s.lost || constraint.Nearest(name, s.misnamed) != "" ||
+		slices.ContainsFunc(s.misnamed, func(wrong string) bool { return strings.HasPrefix(text, wrong) })
+}
+
+// only returns the reference under key, which begins with a dot.
+func only(refs []reference, key string) []reference {
+	for _, ref := range refs {
+		if "."+ref.key == key {
+			return []reference{ref}
+		}
+	}
+	return nil
+}
