@@ -100,10 +100,17 @@ type Prediction struct {
 // Best is the most probable hypothesis.
 func (m *Match) Best() *Hypothesis { return &m.Hypotheses[0] }
 
-// LooksHealthy tells whether healthy wiring is among the explanations of the most
-// probable group: nothing that was read speaks of a fault.
+// LooksHealthy tells whether nothing that was read speaks of a fault: healthy
+// wiring is the most probable single explanation, or stands in the most probable
+// group.
 func (m *Match) LooksHealthy() bool {
-	if m.NothingFits() || len(m.Groups) == 0 {
+	if m.NothingFits() {
+		return false
+	}
+	if m.Best().Name == HealthyName {
+		return true
+	}
+	if len(m.Groups) == 0 {
 		return false
 	}
 	for _, i := range m.Groups[0].Hypotheses {

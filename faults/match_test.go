@@ -270,7 +270,7 @@ func TestMatchHealthyHarnesses(t *testing.T) {
 		}
 		if !m.LooksHealthy() {
 			wrong++
-			t.Logf("case %d: %s %.3f", k, m.Best().Name, m.Best().Probability)
+			t.Logf("case %d: %s %.3f poor %v chance %.4f; first group %d, %.3f", k, m.Best().Name, m.Best().Probability, m.Best().Poor(), m.Best().Chance, len(m.Groups[0].Hypotheses), m.Groups[0].Probability)
 		}
 	}
 	if wrong > 1 {

@@ -295,6 +295,30 @@ func TestMeter(t *testing.T) {
 	}
 }
 
+// An ideal joint reads 0 Ω and nothing else, however it comes about.
+func TestIdealJointsReadNothing(t *testing.T) {
+	c := floating(4, []edge{{0, 1, 120}, {1, 2, 0}, {2, 3, 0.1}})
+	for _, test := range []struct {
+		name    string
+		a, b    int
+		changes []solve.Change
+	}{
+		{"joint", 1, 2, nil},
+		{"bridge", 0, 3, []solve.Change{solve.Bridge{From: solve.AtNode(first), To: solve.AtNode(first + 3)}}},
+		{"bridge to the end of a wire", 0, 3, []solve.Change{solve.Bridge{From: solve.AtNode(first), To: solve.OnWire(2, 1)}}},
+		{"replaced", 0, 2, []solve.Change{solve.Replace{Element: 0}}},
+	} {
+		n := assemble(t, c, solve.Condition{}, test.changes...)
+		if got := between(t, n, test.a, test.b); got != 0 {
+			t.Errorf("%s: %v Ω", test.name, got)
+		}
+	}
+	// Bridged ideally in the middle of the 120 Ω: half of it is left each way.
+	n := assemble(t, c, solve.Condition{}, solve.Bridge{From: solve.OnWire(0, 0.5), To: solve.AtNode(first + 3)})
+	wantNear(t, "to the middle", between(t, n, 0, 3), 60, exact)
+	wantNear(t, "loop", between(t, n, 0, 2), 60+60*0.1/60.1, exact)
+}
+
 // bus is a plain high-speed bus: a trunk of splices, a module on a stub at each,
 // a service connector on a stub at the first. Terminators sit on the splices at
 // both ends.

@@ -410,7 +410,10 @@ func TestVaryAgreesWithAssemble(t *testing.T) {
 			if rapid.IntRange(0, 4).Draw(t, "ideal") == 0 {
 				ohms = 0
 			}
-			fast := v.Apply(base, ohms).Value()
+			fast := v.Value(base, ohms)
+			if applied := v.Apply(base, ohms).Value(); applied.OL != fast.OL || !fast.OL && !near(applied.Number, fast.Number, 1e-12, 1e-12*math.Max(1, math.Abs(base.Value().Number))) {
+				t.Errorf("%v %#v: Value %v, Apply %v", cond, change(ohms), fast, applied)
+			}
 			fresh, err := solve.Assemble(c, cond, nil, change(ohms))
 			if errors.Is(err, solve.ErrSupplyShorted) {
 				continue

@@ -121,6 +121,15 @@ func remainder(m *faults.Match, g faults.MatchGroup, j int) float64 {
 	return sum
 }
 
+func holdsHealthy(m *faults.Match, g faults.MatchGroup) bool {
+	for _, i := range g.Hypotheses {
+		if m.Hypotheses[i].Name == faults.HealthyName {
+			return true
+		}
+	}
+	return false
+}
+
 // verdict says in one sentence what came out.
 func verdict(m *faults.Match) string {
 	best := m.Best()
@@ -130,13 +139,20 @@ func verdict(m *faults.Match) string {
 	case best.Poor():
 		return fmt.Sprintf("NOTHING FITS WELL. The best explanation, %s, is contradicted by the readings (a fit so bad comes by chance once in %s). Repeat the readings that speak against it before anything is taken apart.", best.Name, onceIn(best.Chance))
 	case m.LooksHealthy():
-		g := m.Groups[0]
 		sound := healthyOf(m).Probability
-		if len(g.Hypotheses) == 1 {
-			return fmt.Sprintf("HEALTHY WIRING explains these readings (%s).", percentText(sound))
+		for _, g := range m.Groups {
+			if !holdsHealthy(m, g) {
+				continue
+			}
+			alone := fmt.Sprintf("healthy wiring (%s)", percentText(sound))
+			if n := len(g.Hypotheses) - 1; n > 0 {
+				alone += fmt.Sprintf(", or one of %d faults that they do not see (together %s)", n, percentText(g.Probability-sound))
+			}
+			if rest := 1 - g.Probability; rest > 0.2 {
+				return fmt.Sprintf("NOTHING SPEAKS AGAINST HEALTHY WIRING, but these readings barely see some faults: %s; the others below have %s. Further readings decide.", alone, percentText(rest))
+			}
+			return "HEALTHY as far as these readings see: " + alone + "."
 		}
-		return fmt.Sprintf("HEALTHY as far as these readings see: healthy wiring (%s), or one of %d faults that they do not see (together %s).",
-			percentText(sound), len(g.Hypotheses)-1, percentText(g.Probability-sound))
 	case len(m.Groups) > 0 && len(m.Groups[0].Hypotheses) > 1:
 		return fmt.Sprintf("A FAULT: one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
 	}

@@ -11,10 +11,10 @@ func TestBig(t *testing.T){
   for i:=range n {fmt.Fprintf(&b,wire+"\n",i)}
   return b.String()}
  for name,f:=range map[string]string{
-  "dangling":mk("- {name: X%d}","- {name: W%d, from: Q.1, to: R.2, ohms: 1}","",40000),
-  "modules":mk("- {name: X%d}","- {name: W%d, from: Q.1, to: R.2, ohms: 1}","- {name: M%[1]d, connectors: X%[1]d}",30000),
-  "ok":mk("- {name: X%d}","- {name: W%[1]d, from: X%[1]d.H, to: X0.H, ohms: 1}","",40000),
-  "misnamed":mk("- {name: X%d}","- {name: W%[1]d, from: aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa%[1]d.H, to: X0.H, ohms: 1}","",30000)+"- {name: a b}\nsplices:\n"+strings.Repeat("- {name: a.bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb}\n",4),
+  "dangling":mk("- {name: X%d}","- {name: W%d, from: Q.1, to: R.2, ohms: 1}","",12000),
+  "modules":mk("- {name: X%d}","- {name: W%d, from: Q.1, to: R.2, ohms: 1}","- {name: M%[1]d, connectors: X%[1]d}",12000),
+  "ok":mk("- {name: X%d}","- {name: W%[1]d, from: X%[1]d.H, to: X0.H, ohms: 1}","",12000),
+  "misnamed":mk("- {name: X%d}","- {name: W%[1]d, from: aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa%[1]d.H, to: X0.H, ohms: 1}","",12000)+"splices:\n"+strings.Repeat("- {name: a.bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb}\n",4),
  }{
   s:=time.Now()
   var m1,m2 runtime.MemStats
