@@ -236,7 +236,7 @@ var mistakes = []struct {
 	}, 0},
 	{"terminators: network of no layer", twoBuses, func(h *Harness) { h.Networks[1].Layer = "" }, problem.List{
 		{Path: "networks[1].layer", Element: "network body", What: "layer is missing", Write: "high-speed"},
-	}, 4},
+	}, 3},
 	{"pairs: neither length nor size", oneBus, func(h *Harness) { h.Pairs[0].Ohms = 0 }, problem.List{
 		{Path: "pairs[0]", Element: "pair P1", What: "has neither length nor size", Write: "length_m with section_mm2 or awg (length_m: 1.2, section_mm2: 0.35), or ohms"},
 	}, 0},
