@@ -38,6 +38,7 @@ type builder struct {
 	networks map[string]Layer      // by network name
 	inside   map[insideKey]int     // module and conductor: node
 	fitted   map[string]int        // place: index in Modules, −1 a plug-in terminator
+	broken   map[string]bool       // places and modules with a problem of their own
 	ends     map[int]int           // node: wires that end there
 	wherePut map[int]siteReference // node: the file's place that made it
 
@@ -66,6 +67,7 @@ func build(h *Harness) (*Circuit, problem.List) {
 		networks: map[string]Layer{},
 		inside:   map[insideKey]int{},
 		fitted:   map[string]int{},
+		broken:   map[string]bool{},
 		ends:     map[int]int{},
 		wherePut: map[int]siteReference{},
 	}
@@ -187,9 +189,13 @@ func (b *builder) addNetworks() {
 			b.wrong(fmt.Sprintf("networks[%d].name", i), "network "+n.Name, "another name", "there are two networks of this name")
 			continue
 		}
-		if l, ok := LayerByName(n.Layer); ok { // else reported by its enum rule
-			b.networks[n.Name] = l
+		l, ok := LayerByName(n.Layer)
+		if !ok {
+			// Reported by its enum rule; the rest is checked as if it were the
+			// usual layer, lest every part that uses the network be reported too.
+			l = layers["high-speed"]
 		}
+		b.networks[n.Name] = l
 	}
 }
 
@@ -223,11 +229,14 @@ func (b *builder) claimConnectors() {
 			at := slices.IndexFunc(b.h.Connectors, func(x Connector) bool { return x.Name == name })
 			switch {
 			case at < 0:
+				b.broken[m.Name] = true
 				b.wrong(path, element, "one of "+listNames(b.connectorNames()), "there is no connector %s", name)
 			case b.h.Connectors[at].Inline:
+				b.broken[m.Name] = true
 				b.wrong(path, element, "a connector that is not inline", "connector %s is inline, so no module plugs into it", name)
 			default:
 				if other, taken := b.fitted[name]; taken {
+					b.broken[m.Name] = true
 					b.wrong(path, element, "a connector of its own", "connector %s already plugs into module %s", name, b.h.Modules[other].Name)
 					continue
 				}
@@ -265,7 +274,9 @@ func (b *builder) connectorNames() []string {
 func (b *builder) networkNames() []string {
 	var out []string
 	for _, x := range b.h.Networks {
-		out = append(out, x.Name)
+		if !slices.Contains(out, x.Name) {
+			out = append(out, x.Name)
+		}
 	}
 	return out
 }
@@ -341,12 +352,12 @@ func (b *builder) conductor(text, network, path, element string) (Conductor, boo
 // conductorNames lists the conductors of a network, or of all.
 func (b *builder) conductorNames(network string) []string {
 	var out []string
-	for _, n := range b.h.Networks {
-		if network != "" && n.Name != network {
+	for _, n := range b.networkNames() {
+		if network != "" && n != network {
 			continue
 		}
-		for _, k := range b.networks[n.Name].Conductors {
-			out = append(out, b.h.label(Conductor{n.Name, k}))
+		for _, k := range b.networks[n].Conductors {
+			out = append(out, b.h.label(Conductor{n, k}))
 		}
 	}
 	return out
@@ -373,12 +384,14 @@ func (b *builder) addConnector(i int) {
 	}
 	if x.Network != "" && !slices.Contains(b.networkNames(), x.Network) {
 		b.wrong(path+".network", element, "one of "+listNames(b.networkNames()), "there is no network %s", x.Network)
+		b.broken[x.Name] = true
 		return
 	}
 	cavities := x.Cavities
 	if len(cavities) == 0 {
 		n, ok := b.network(x.Network, path, element)
 		if !ok {
+			b.broken[x.Name] = true
 			return
 		}
 		for _, k := range b.networks[n].Conductors {
@@ -406,8 +419,8 @@ func (b *builder) addConnector(i int) {
 	for _, cav := range cavities {
 		cpath := path + ".cavities." + cav.Name
 		if seen[cav.Name] {
-			b.wrong(cpath, element, "each cavity once", "cavity %s stands twice", cav.Name)
-			continue
+			b.broken[x.Name] = true
+			continue // reported by the rule for mappings
 		}
 		seen[cav.Name] = true
 		k := SiteContact{Cavity: cav.Name, Other: -1, Element: -1}
@@ -427,6 +440,7 @@ func (b *builder) addConnector(i int) {
 		}
 		conductor, ok := b.conductor(cav.Carries, x.Network, cpath, element)
 		if !ok {
+			b.broken[x.Name] = true
 			continue
 		}
 		k.Conductor = conductor
@@ -456,6 +470,7 @@ func (b *builder) addSplice(i int) {
 	}
 	n, ok := b.network(x.Network, path, element)
 	if !ok {
+		b.broken[x.Name] = true
 		return
 	}
 	site := Site{Name: x.Name, Kind: SpliceSite}
@@ -474,6 +489,7 @@ func (b *builder) addSplice(i int) {
 		}
 		k, ok := b.conductor(name, n, cpath, element)
 		if !ok {
+			b.broken[x.Name] = true
 			continue
 		}
 		if seen[k.Name] {
@@ -556,7 +572,7 @@ func (b *builder) transceiverNetworks(i int, carried []Conductor) []string {
 				out = append(out, n.Name)
 			}
 		}
-		if len(out) == 0 && m.Transceiver != NoTransceiver {
+		if len(out) == 0 && m.Transceiver != NoTransceiver && !b.broken[m.Name] && !b.anyBroken(m.Connectors...) {
 			b.wrong(fmt.Sprintf("modules[%d]", i), element, "connectors whose cavities carry H and L of a network, or transceiver: none", "its connectors carry no network whole, so its transceiver has nothing to sit on")
 		}
 		return out
@@ -567,6 +583,7 @@ func (b *builder) transceiverNetworks(i int, carried []Conductor) []string {
 		switch {
 		case !slices.Contains(b.networkNames(), n):
 			b.wrong(path, element, "one of "+listNames(b.networkNames()), "there is no network %s", n)
+		case !complete(n) && (b.broken[m.Name] || b.anyBroken(m.Connectors...)):
 		case !complete(n):
 			b.wrong(path, element, "cavities that carry "+listNames(b.conductorNames(n))+" on one of its connectors", "its connectors do not carry network %s whole", n)
 		case slices.Contains(out, n):
@@ -576,6 +593,19 @@ func (b *builder) transceiverNetworks(i int, carried []Conductor) []string {
 		}
 	}
 	return out
+}
+
+// anyBroken tells whether one of the places has a problem of its own, which
+// makes what it seems to lack not worth a word.
+func (b *builder) anyBroken(places ...string) bool {
+	for _, p := range places {
+		name, _, _ := strings.Cut(p, ".")
+		name, _, _ = strings.Cut(name, "/")
+		if b.broken[name] {
+			return true
+		}
+	}
+	return false
 }
 
 // addInputs adds a transceiver's load on each conductor: a resistance to the
@@ -659,7 +689,11 @@ func (b *builder) addTerminator(i int) {
 			return
 		}
 		if s.Device != t.Name {
-			b.wrong(path+".at", element, "at: "+s.Device+" for one inside that module, or a splice", "connector %s already plugs into %s", t.At, s.Device)
+			write := "a connector of its own, or a splice"
+			if b.names[s.Device] == "module" {
+				write = "at: " + s.Device + " for one inside that module, or a splice"
+			}
+			b.wrong(path+".at", element, write, "connector %s already plugs into %s", t.At, s.Device)
 			return
 		}
 		for _, k := range s.Contacts {
@@ -669,6 +703,9 @@ func (b *builder) addTerminator(i int) {
 		}
 	default:
 		b.wrong(path+".at", element, "the name of a module, a splice or a connector", "there is no module, splice or connector %s", t.At)
+		return
+	}
+	if b.anyBroken(t.At) || b.anyBroken(b.connectorsOf(t.At)...) {
 		return
 	}
 	n, ok := b.terminatorNetwork(t, path, element, nodes)
@@ -683,9 +720,6 @@ func (b *builder) addTerminator(i int) {
 			return
 		}
 		ends = append(ends, node)
-	}
-	if len(ends) < 2 {
-		return // the network's layer is reported
 	}
 	pct := DefaultTerminatorTolerancePct
 	if t.TolerancePct != nil {
@@ -706,6 +740,16 @@ func (b *builder) addTerminator(i int) {
 	}
 }
 
+// connectorsOf lists the connectors of a module; none for another name.
+func (b *builder) connectorsOf(module string) []string {
+	for _, m := range b.h.Modules {
+		if m.Name == module {
+			return m.Connectors
+		}
+	}
+	return nil
+}
+
 // terminatorNetwork finds which network a terminator is on: the one it names
 // or the only one at its place.
 func (b *builder) terminatorNetwork(t *Terminator, path, element string, nodes map[Conductor]int) (string, bool) {
@@ -724,9 +768,6 @@ func (b *builder) terminatorNetwork(t *Terminator, path, element string, nodes m
 	case 1:
 		return here[0], true
 	case 0:
-		if len(nodes) == 0 && b.names[t.At] != "" && len(b.problems) > 0 {
-			return "", false // the place itself is reported
-		}
 		b.wrong(path+".at", element, "a place that carries a network", "%s carries no conductor of a network", t.At)
 	default:
 		b.wrong(path, element, "network: one of "+listNames(here), "%s carries more than one network", t.At)
@@ -829,6 +870,9 @@ func (b *builder) pairEnd(end []string, network, path, element string) (map[Cond
 			}
 			found[k.Conductor] = append(found[k.Conductor], node)
 		}
+		if len(found) == 0 && b.broken[name] {
+			return nil, false
+		}
 		if len(found) == 0 {
 			what := "no network"
 			if network != "" {
@@ -851,9 +895,29 @@ func (b *builder) pairEnd(end []string, network, path, element string) (map[Cond
 			continue
 		}
 		k := b.c.Nodes[node].Conductor
+		if network != "" && k.Network != network {
+			b.wrong(ppath, element, "points of network "+network, "%s carries %s", point, b.h.label(k))
+			ok = false
+		}
+		if len(found[k]) > 0 {
+			b.wrong(ppath, element, "one point for each conductor", "%s and %s both carry %s", b.c.Nodes[found[k][0]].Name, point, b.h.label(k))
+			ok = false
+		}
 		found[k] = append(found[k], node)
 	}
+	if ok && len(networksOf(found)) > 1 {
+		b.wrong(path, element, "points of one network", "%s belong to more than one network", strings.Join(end, ", "))
+		ok = false
+	}
 	return found, ok
+}
+
+func networksOf(end map[Conductor][]int) map[string]bool {
+	out := map[string]bool{}
+	for k := range end {
+		out[k.Network] = true
+	}
+	return out
 }
 
 // pairNetwork finds the network that both ends of a pair have in common.
@@ -863,15 +927,7 @@ func (b *builder) pairNetwork(p *Pair, from, to map[Conductor][]int, path, eleme
 	}
 	var both []string
 	for _, n := range b.h.Networks {
-		on := func(end map[Conductor][]int) bool {
-			for k := range end {
-				if k.Network == n.Name {
-					return true
-				}
-			}
-			return false
-		}
-		if on(from) && on(to) {
+		if networksOf(from)[n.Name] && networksOf(to)[n.Name] && !slices.Contains(both, n.Name) {
 			both = append(both, n.Name)
 		}
 	}
@@ -879,6 +935,9 @@ func (b *builder) pairNetwork(p *Pair, from, to map[Conductor][]int, path, eleme
 	case 1:
 		return both[0], true
 	case 0:
+		if b.anyBroken(p.From...) || b.anyBroken(p.To...) {
+			return "", false
+		}
 		b.wrong(path, element, "two ends on one network", "its ends %s and %s have no network in common", strings.Join(p.From, ", "), strings.Join(p.To, ", "))
 	default:
 		b.wrong(path, element, "network: one of "+listNames(both), "its ends have more than one network in common")
@@ -893,6 +952,9 @@ func (b *builder) pairNode(end map[Conductor][]int, k Conductor, text []string, 
 	case 1:
 		return nodes[0], true
 	case 0:
+		if b.anyBroken(text...) {
+			return 0, false
+		}
 		b.wrong(path, element, "a place or points that carry "+listNames(b.conductorNames(k.Network)), "%s does not carry %s", strings.Join(text, ", "), b.h.label(k))
 	default:
 		var names []string
@@ -941,6 +1003,9 @@ func (b *builder) wireEnd(point, path, element string) (int, bool) {
 		}
 		return k.Node, true
 	}
+	if b.broken[s.Name] {
+		return 0, false
+	}
 	var have []string
 	for _, k := range s.Contacts {
 		if k.Rail == "" {
@@ -961,12 +1026,10 @@ func (s *Site) firstCavity() string {
 }
 
 func (b *builder) noPlace(name, path, element string) {
-	switch kind := b.names[name]; kind {
-	case "connector", "splice":
-		// It is there, but could not be built: its own problem says why.
-		if len(b.problems) == 0 {
-			b.wrong(path, element, "the name of a connector or splice", "%s cannot be used", name)
-		}
+	if b.broken[name] {
+		return // it is there, but could not be built: its own problem says why
+	}
+	switch b.names[name] {
 	case "module":
 		b.wrong(path, element, "the connector that plugs into it", "%s is a module; wires end in connectors and splices", name)
 	default:
@@ -1023,7 +1086,9 @@ func (b *builder) addStray(i int) {
 		}
 		n, err := b.c.Point(point)
 		if err != nil {
-			b.wrong(path+"."+key, element, "a point: X3.9, S2.H, "+GroundRail+" or "+SupplyRail, "%v", err)
+			if !b.anyBroken(point) {
+				b.wrong(path+"."+key, element, "a point: X3.9, S2.H, "+GroundRail+" or "+SupplyRail, "%v", err)
+			}
 			return 0, false
 		}
 		return n, true
@@ -1062,7 +1127,7 @@ func (b *builder) findFloating() {
 				at, name := b.wherePut[n], b.c.Nodes[n].Name
 				switch {
 				case s.Kind == SpliceSite && b.ends[n] < 2:
-					b.wrong(at.path, at.element, "the wires or pairs that meet there, or leave the splice out", "joint %s has %d wire ends; a splice joins two or more", name, b.ends[n])
+					b.wrong(at.path, at.element, "the wires or pairs that meet there, or leave the splice out", "joint %s has %s; a splice joins two or more", name, []string{"no wire end", "one wire end"}[b.ends[n]])
 				case s.Kind != SpliceSite && b.ends[n] == 0:
 					b.wrong(at.path, at.element, "the wire or pair that ends there, or leave the cavity out", "cavity %s carries %s, but no wire ends there", name, b.h.label(k.Conductor))
 				}

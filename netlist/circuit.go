@@ -224,7 +224,7 @@ func (c *Circuit) Point(name string) (int, error) {
 	}
 	place, contact, ok := strings.Cut(name, ".")
 	if !ok {
-		return 0, fmt.Errorf("point %q has no cavity; write a point as X3.9, X3/device.9, S2.H, %s or %s", name, GroundRail, SupplyRail)
+		return 0, fmt.Errorf("point %q has no cavity; a point is X3.9, X3/device.9, S2.H, %s or %s", name, GroundRail, SupplyRail)
 	}
 	site, half, _ := strings.Cut(place, "/")
 	s, err := c.FindSite(site)
@@ -291,9 +291,9 @@ func (c *Circuit) contact(s *Site, name string) (*SiteContact, error) {
 		have = append(have, s.Name+"."+k.Cavity)
 	}
 	if len(byConductor) > 1 {
-		return nil, fmt.Errorf("%q is carried by several cavities of %s; write one of %s", name, s.Name, strings.Join(have, ", "))
+		return nil, fmt.Errorf("%q is carried by several cavities of %s: there are %s", name, s.Name, strings.Join(have, ", "))
 	}
-	return nil, fmt.Errorf("%s has no cavity %q; write one of %s", s.Name, name, strings.Join(have, ", "))
+	return nil, fmt.Errorf("%s has no cavity %q; there are %s", s.Name, name, strings.Join(have, ", "))
 }
 
 func (c *Circuit) siteNames() string {

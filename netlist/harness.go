@@ -35,7 +35,7 @@ type Supply struct {
 	Volts float64 `yaml:"volts" rule:"above=0,max=60" doc:"volts on the supply rail with supply on"`
 	// LoadOhms is what an ohmmeter finds from the rail to ground through the
 	// vehicle's other loads, the battery taken off; 0 means the wide default.
-	LoadOhms float64 `yaml:"load_ohms" rule:"above=0,max=1e6" doc:"ohms from the supply rail to ground through the vehicle's other loads, battery off"`
+	LoadOhms float64 `yaml:"load_ohms" example:"20" rule:"min=0.001,max=1e6" doc:"ohms from the supply rail to ground through the vehicle's other loads, battery off"`
 }
 
 // Network is one two-wire network.
@@ -50,13 +50,13 @@ type TransceiverKind struct {
 	Name string `yaml:"name" rule:"required,name" doc:"name of the kind, used by modules"`
 	// UnpoweredMinOhms is the least resistance from either conductor to the
 	// module's ground with supply off.
-	UnpoweredMinOhms float64 `yaml:"unpowered_min_ohms" rule:"required,above=0,max=1e12" doc:"least ohms from a conductor to ground, supply off"`
+	UnpoweredMinOhms float64 `yaml:"unpowered_min_ohms" example:"20000" rule:"required,min=1,max=1e12" doc:"least ohms from a conductor to ground, supply off"`
 	// UnpoweredMaxOhms is the greatest; 0 means that the part may be open.
-	UnpoweredMaxOhms float64 `yaml:"unpowered_max_ohms" rule:"above=0,max=1e12" doc:"greatest ohms from a conductor to ground, supply off; left out: may be open"`
+	UnpoweredMaxOhms float64 `yaml:"unpowered_max_ohms" rule:"min=1,max=1e12" doc:"greatest ohms from a conductor to ground, supply off; left out: may be open"`
 	// AwakeMinOhms and AwakeMaxOhms bound the resistance from either
 	// conductor to the bias source with supply on.
-	AwakeMinOhms float64 `yaml:"awake_min_ohms" rule:"required,above=0,max=1e12" doc:"least ohms from a conductor to the bias source, supply on"`
-	AwakeMaxOhms float64 `yaml:"awake_max_ohms" rule:"required,above=0,max=1e12" doc:"greatest ohms from a conductor to the bias source, supply on"`
+	AwakeMinOhms float64 `yaml:"awake_min_ohms" example:"20000" rule:"required,min=1,max=1e12" doc:"least ohms from a conductor to the bias source, supply on"`
+	AwakeMaxOhms float64 `yaml:"awake_max_ohms" example:"20000" rule:"required,min=1,max=1e12" doc:"greatest ohms from a conductor to the bias source, supply on"`
 	// Source names where the figures come from.
 	Source string `yaml:"source" rule:"text" doc:"where the figures come from"`
 }
@@ -78,7 +78,7 @@ type Connector struct {
 	// means DefaultReachMin.
 	ReachMin *float64 `yaml:"reach_min" rule:"min=0,max=10000" doc:"minutes to get a meter to it"`
 	// ContactOhms of one mated contact; 0 means the default range.
-	ContactOhms float64 `yaml:"contact_ohms" rule:"above=0,max=1000" doc:"ohms of one mated contact"`
+	ContactOhms float64 `yaml:"contact_ohms" example:"0.005" rule:"min=1e-9,max=1000" doc:"ohms of one mated contact"`
 	Note        string  `yaml:"note" rule:"text" doc:"where it sits, in words"`
 }
 
@@ -122,7 +122,7 @@ type Terminator struct {
 	// module uses (a plug-in terminator).
 	At      string  `yaml:"at" rule:"required,name" doc:"module, splice or free connector where it sits"`
 	Network string  `yaml:"network" rule:"name" doc:"network; needed where the place carries more than one"`
-	Ohms    float64 `yaml:"ohms" rule:"required,above=0,max=1e9" doc:"resistance in ohms"`
+	Ohms    float64 `yaml:"ohms" rule:"required,min=1e-9,max=1e9" doc:"resistance in ohms"`
 	// TolerancePct is the limit of error in percent; nil means
 	// DefaultTerminatorTolerancePct.
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error in percent"`
@@ -139,11 +139,11 @@ type Pair struct {
 	// conductor in the network's order ([X1.6, X1.14]).
 	From         []string `yaml:"from" rule:"required" shape:"one-or-list" doc:"place (X1, X5/b, S2) or [H point, L point]"`
 	To           []string `yaml:"to" rule:"required" shape:"one-or-list" doc:"place (X1, X5/b, S2) or [H point, L point]"`
-	LengthM      float64  `yaml:"length_m" rule:"above=0,max=10000" doc:"length in metres"`
+	LengthM      float64  `yaml:"length_m" rule:"min=0.001,max=10000" doc:"length in metres"`
 	SectionMM2   float64  `yaml:"section_mm2" rule:"above=0,max=200" doc:"conductor section in square millimetres"`
 	AWG          int      `yaml:"awg" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
-	OhmsPerM     float64  `yaml:"ohms_per_m" rule:"above=0,max=1e6" doc:"ohms of one conductor for each metre"`
-	Ohms         float64  `yaml:"ohms" rule:"above=0,max=1e9" doc:"ohms of one conductor; wins over length and size"`
+	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms of one conductor for each metre"`
+	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of one conductor; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`
 }
 
@@ -152,11 +152,11 @@ type Wire struct {
 	Name         string   `yaml:"name" rule:"required,name" doc:"name or number of the wire"`
 	From         string   `yaml:"from" rule:"required" doc:"point: X3.9, X5/b.4 or S2.H"`
 	To           string   `yaml:"to" rule:"required" doc:"point: X3.9, X5/b.4 or S2.H"`
-	LengthM      float64  `yaml:"length_m" rule:"above=0,max=10000" doc:"length in metres"`
+	LengthM      float64  `yaml:"length_m" rule:"min=0.001,max=10000" doc:"length in metres"`
 	SectionMM2   float64  `yaml:"section_mm2" rule:"above=0,max=200" doc:"conductor section in square millimetres"`
 	AWG          int      `yaml:"awg" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
-	OhmsPerM     float64  `yaml:"ohms_per_m" rule:"above=0,max=1e6" doc:"ohms for each metre"`
-	Ohms         float64  `yaml:"ohms" rule:"above=0,max=1e9" doc:"ohms of the wire; wins over length and size"`
+	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms for each metre"`
+	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of the wire; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`
 }
 
@@ -166,7 +166,7 @@ type Stray struct {
 	Name         string   `yaml:"name" rule:"required,name" doc:"name of the stray path"`
 	From         string   `yaml:"from" rule:"required" doc:"point: X3.9, S2.H, ground or supply"`
 	To           string   `yaml:"to" rule:"required" doc:"point: X3.9, S2.H, ground or supply"`
-	Ohms         float64  `yaml:"ohms" rule:"required,above=0,max=1e12" doc:"resistance in ohms"`
+	Ohms         float64  `yaml:"ohms" rule:"required,min=1e-9,max=1e12" doc:"resistance in ohms"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error in percent"`
 }
 

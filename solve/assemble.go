@@ -87,7 +87,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 			return s, nil
 		}
-		if s.Wire >= len(c.Elements) || c.Elements[s.Wire].Kind == netlist.Joint {
+		if s.Wire >= len(c.Elements) || c.Elements[s.Wire].Kind != netlist.WireElement {
 			return s, fmt.Errorf("solve: element %d is no wire", s.Wire)
 		}
 		e := &c.Elements[s.Wire]

@@ -2,7 +2,10 @@ package solve
 
 import (
 	"errors"
+	"fmt"
 	"math"
+
+	"example.com/ohmloom/netlist"
 )
 
 // ErrApart says that a bridge joins two parts of a net that have nothing else
@@ -13,6 +16,13 @@ var ErrApart = errors.New("solve: the bridge joins separate parts; assemble the 
 // whose ohms are still free. Any reading is then a ratio of two straight lines
 // in the free conductance (the bilinear theorem), so that every value costs a
 // few operations and no factorisation.
+//
+// A bridge from rail to rail changes nothing while the supply holds them, down to
+// the limit of 0 Ω, for which [Assemble] says that a fuse would blow.
+//
+// A bridge keeps all digits. An insert into an element that is almost the only
+// path loses some as its ohms grow: measured on harnesses, 1e-10 of the reading
+// at 1 kΩ and 1e-7 at 10 MΩ, of no account to a meter.
 type Variation struct {
 	net    *Net
 	insert bool
@@ -137,6 +147,9 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 // attach notes where one end of a bridge acts.
 func (v *Variation) attach(s Spot, sign float64) error {
 	n := v.net
+	if s.Wire >= len(n.of) || s.Wire >= 0 && n.circuit.Elements[s.Wire].Kind != netlist.WireElement {
+		return fmt.Errorf("solve: element %d is no wire", s.Wire)
+	}
 	if s.Wire < 0 {
 		v.d = append(v.d, weighted{n.class[s.Node], sign})
 		return nil

@@ -51,6 +51,8 @@ func TestCheckString(t *testing.T) {
 		{"name with dot", nameOnly{}, "X1.2", `is "X1.2", but a name has only letters, digits, _ and -, not a dot`, "a name such as X1_2"},
 		{"name with blank", nameOnly{}, "X 1", `is "X 1", but a name has only letters, digits, _ and -, not a blank`, "a name such as X_1"},
 		{"name with slash", nameOnly{}, "X5/b", `is "X5/b", but a name has only letters, digits, _ and -, not /`, "a name such as X5_b"},
+		{"name with a dot at its end", nameOnly{}, "X1.", `is "X1.", but a name has only letters, digits, _ and -, not a dot`, "a name such as X1"},
+		{"name long and wrong", nameOnly{}, strings.Repeat("a", 50) + ".", "is \"" + strings.Repeat("a", 40) + "…\", but a name has only letters, digits, _ and -, not a dot", "a name such as " + strings.Repeat("a", 40) + "…"},
 		{"name with leading -", nameOnly{}, "-a", `is "-a", but a name cannot begin with -`, "a name such as a"},
 		{"name of signs alone", nameOnly{}, "+", `is "+", but a name has only letters, digits, _ and -, not +`, "a name such as X1"},
 		{"name with a line break", nameOnly{}, "a\nb", `is "a\nb", but a name has only letters, digits, _ and -, not the character U+000A`, "a name such as a_b"},
@@ -159,49 +161,128 @@ func TestCheckNumber(t *testing.T) {
 	}
 }
 
+// keyed returns the field of a struct with one field of type V and these tags.
+func keyed[V any](t *testing.T, tags string) constraint.Field {
+	t.Helper()
+	of := reflect.StructOf([]reflect.StructField{{Name: "V", Type: reflect.TypeFor[V](), Tag: reflect.StructTag(tags)}})
+	return field(t, reflect.New(of).Elem().Interface())
+}
+
 func TestUnits(t *testing.T) {
-	tests := map[string]any{
-		"metres": struct {
-			V float64 `yaml:"length_m"`
-		}{},
-		"square millimetres": struct {
-			V float64 `yaml:"section_mm2"`
-		}{},
-		"minutes": struct {
-			V float64 `yaml:"reach_min"`
-		}{},
-		"percent": struct {
-			V float64 `yaml:"tolerance_pct"`
-		}{},
-		"degrees Celsius": struct {
-			V float64 `yaml:"temperature_c"`
-		}{},
-		"volts": struct {
-			V float64 `yaml:"volts"`
-		}{},
-		"ohms": struct {
-			V float64 `yaml:"unpowered_min_ohms"`
-		}{},
-		"ohms per metre": struct {
-			V float64 `yaml:"ohms_per_m"`
-		}{},
-		"per kelvin": struct {
-			V float64 `yaml:"rise_per_k"`
-		}{},
-		"": struct {
-			V float64 `yaml:"h"`
-		}{},
+	tests := []struct{ key, want string }{
+		{"length_m", "metres"},
+		{"pitch_mm", "millimetres"},
+		{"section_mm2", "square millimetres"},
+		{"lead_ohm", "ohms"},
+		{"load_ohms", "ohms"},
+		{"unpowered_min_ohms", "ohms"},
+		{"r_kohm", "kilohms"},
+		{"r_kohms", "kilohms"},
+		{"r_mohm", "milliohms"},
+		{"r_mohms", "milliohms"},
+		{"idle_v", "volts"},
+		{"idle_volts", "volts"},
+		{"drop_mv", "millivolts"},
+		{"test_a", "amperes"},
+		{"test_ma", "milliamperes"},
+		{"leak_ua", "microamperes"},
+		{"power_w", "watts"},
+		{"wake_s", "seconds"},
+		{"wake_ms", "milliseconds"},
+		{"bit_us", "microseconds"},
+		{"reach_min", "minutes"},
+		{"age_h", "hours"},
+		{"tolerance_pct", "percent"},
+		{"temperature_c", "degrees Celsius"},
+		{"spread_k", "kelvins"},
+		{"input_pf", "picofarads"},
+		{"input_nf", "nanofarads"},
+		{"rate_hz", "hertz"},
+		{"rate_khz", "kilohertz"},
+		{"rate_kbps", "kilobits per second"},
+		{"rate_mbps", "megabits per second"},
+		{"ohms_per_m", "ohms per metre"},
+		{"lead_ohm_per_m", "ohms per metre"},
+		{"rise_per_k", "per kelvin"},
+		{"faults_per_h", "per hour"},
+		{"faults_per_year", ""},
+		{"ohms", "ohms"},
+		{"ohm", "ohms"},
+		{"volts", "volts"},
+		{"pct", "percent"},
+		{"h", ""},
+		{"mv", ""},
+		{"length", ""},
+		{"m_length", ""},
 	}
-	for want, of := range tests {
-		if f := field(t, of); f.Unit != want {
-			t.Errorf("unit of %s is %q, want %q", f.Key, f.Unit, want)
+	for _, test := range tests {
+		if got := keyed[float64](t, `yaml:"`+test.key+`"`).Unit; got != test.want {
+			t.Errorf("unit of %s is %q, want %q", test.key, got, test.want)
 		}
 	}
-	text := struct {
-		V string `yaml:"side_a"`
-	}{}
-	if f := field(t, text); f.Unit != "" {
-		t.Errorf("text %s has unit %q, want none", f.Key, f.Unit)
+	if got := keyed[string](t, `yaml:"side_a"`).Unit; got != "" {
+		t.Errorf("unit of text is %q, want none", got)
+	}
+}
+
+func TestExamples(t *testing.T) {
+	number := []struct{ tags, want string }{
+		{`yaml:"reach_min"`, "reach_min: 5"},
+		{`yaml:"error_pct"`, "error_pct: 5"},
+		{`yaml:"idle_v"`, "idle_v: 12"},
+		{`yaml:"load_ohms"`, "load_ohms: 120"},
+		{`yaml:"section_mm2"`, "section_mm2: 0.35"},
+		{`yaml:"temperature_c"`, "temperature_c: 20"},
+		{`yaml:"idle_v" rule:"max=6"`, "idle_v: 1.2"},
+		{`yaml:"x"`, "x: 1.2"},
+		{`yaml:"x" rule:"min=1.3"`, "x: 12"},
+		{`yaml:"x" rule:"max=1.1"`, "x: 0.12"},
+		{`yaml:"x" rule:"min=13"`, "x: 120"},
+		{`yaml:"x" rule:"min=121"`, "x: 1200"},
+		{`yaml:"x" rule:"max=-1"`, "x: -12"},
+	}
+	for _, test := range number {
+		if got := keyed[float64](t, test.tags).Hint(); !strings.HasSuffix(got, ", for example "+test.want) {
+			t.Errorf("%s: hint is %q, want example %s", test.tags, got, test.want)
+		}
+	}
+	whole := []struct{ tags, want string }{
+		{`yaml:"x"`, "x: 1"},
+		{`yaml:"x" rule:"min=2"`, "x: 10"},
+		{`yaml:"x" rule:"min=11"`, "x: 100"},
+		{`yaml:"x" rule:"min=101"`, "x: 1000"},
+		{`yaml:"x" rule:"max=0"`, "x: 0"},
+		{`yaml:"x" rule:"max=-1"`, "x: -1"},
+	}
+	for _, test := range whole {
+		if got := keyed[int](t, test.tags).Hint(); !strings.HasSuffix(got, ", for example "+test.want) {
+			t.Errorf("%s: hint is %q, want example %s", test.tags, got, test.want)
+		}
+	}
+}
+
+func TestFormatNumber(t *testing.T) {
+	tests := []struct {
+		in   float64
+		want string
+	}{
+		{0, "0"},
+		{0.1, "0.1"},
+		{-0.35, "-0.35"},
+		{0.0001, "0.0001"},
+		{0.000099, "9.9e-5"},
+		{-0.000099, "-9.9e-5"},
+		{2.5e-10, "2.5e-10"},
+		{999999999, "999999999"},
+		{-1e9, "-1e9"},
+		{2.5e10, "2.5e10"},
+		{1e100, "1e100"},
+		{1e-100, "1e-100"},
+	}
+	for _, test := range tests {
+		if got := constraint.FormatNumber(test.in); got != test.want {
+			t.Errorf("%v is %s, want %s", test.in, got, test.want)
+		}
 	}
 }
 
@@ -277,6 +358,33 @@ func TestNearest(t *testing.T) {
 	for _, test := range tests {
 		if got := constraint.Nearest(test.in, known); got != test.want {
 			t.Errorf("Nearest(%q) = %q, want %q", constraint.Clip(test.in, 20), got, test.want)
+		}
+	}
+	chosen := []struct {
+		in    string
+		known string
+		want  string
+	}{
+		{"ba", "ab", "ab"},                // a swap counts once
+		{"bac", "abc", "abc"},             // also at the start
+		{"acb", "abc", "abc"},             // and at the end
+		{"cab", "abc", ""},                // two changes of three are too many
+		{"xyab", "yxba", "yxba"},          // two swaps of four
+		{"abd", "abcd", "abcd"},           // one left out
+		{"abxc", "abc", "abc"},            // one too many
+		{"abcdefg", "axcxexg", "axcxexg"}, // three replaced of seven
+		{"abcdefg", "xxcxexg", ""},
+		{"abcd", "abxx abcx", "abcx"},
+		{"abcd", "abcx abcy", "abcx"}, // the first of equals
+		{"deep", "deep_inside_m", ""},
+		{"deep", "deepest_m", ""},
+		{"a", "b", "b"},
+		{strings.Repeat("n", 256), strings.Repeat("n", 255), strings.Repeat("n", 255)},
+		{strings.Repeat("n", 257), strings.Repeat("n", 256), ""},
+	}
+	for _, test := range chosen {
+		if got := constraint.Nearest(test.in, strings.Fields(test.known)); got != test.want {
+			t.Errorf("Nearest(%.10q) of %.20s = %q, want %q", test.in, test.known, constraint.Clip(got, 20), constraint.Clip(test.want, 20))
 		}
 	}
 	if got := constraint.Nearest("lengthm", nil); got != "" {

@@ -220,6 +220,33 @@ func TestFieldsPanics(t *testing.T) {
 				V string `yaml:"v"`
 			} `yaml:"a" shape:"map"`
 		}{}, "two plain fields"},
+		{"map with a number for a key", struct {
+			A []struct {
+				K int    `yaml:"k"`
+				V string `yaml:"v"`
+			} `yaml:"a" shape:"map"`
+		}{}, "the first a short string"},
+		{"map with a struct for a value", struct {
+			A []struct {
+				K string `yaml:"k"`
+				V size   `yaml:"v"`
+			} `yaml:"a" shape:"map"`
+		}{}, "two plain fields"},
+		{"map with a list for a value", struct {
+			A []struct {
+				K string   `yaml:"k"`
+				V []string `yaml:"v"`
+			} `yaml:"a" shape:"map"`
+		}{}, "two plain fields"},
+		{"map with a pointer for a value", struct {
+			A []struct {
+				K string `yaml:"k"`
+				V *int   `yaml:"v"`
+			} `yaml:"a" shape:"map"`
+		}{}, "two plain fields"},
+		{"bounds that admit one number", struct {
+			A float64 `yaml:"a" rule:"min=3,max=3"`
+		}{}, "leave no room"},
 		{"one-or-list of structs", struct {
 			A []size `yaml:"a" shape:"one-or-list"`
 		}{}, "list of scalars"},
@@ -258,6 +285,37 @@ func TestElementAt(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			got := constraint.ElementAt(test.outer, test.kind, test.elementName, test.index)
 			if got != test.want {
+				t.Errorf("got %q, want %q", got, test.want)
+			}
+		})
+	}
+}
+
+func TestNameOf(t *testing.T) {
+	tests := []struct {
+		name string
+		in   any
+		want string
+	}{
+		{"named", pin{Name: "7"}, "7"},
+		{"no such field", size{}, ""},
+		{"not text", struct {
+			Name int `yaml:"name"`
+		}{7}, ""},
+		{"a list", struct {
+			Name []string `yaml:"name"`
+		}{[]string{"7"}}, ""},
+		{"a pointer", struct {
+			Name *string `yaml:"name"`
+		}{new(string)}, ""},
+		{"behind another field", struct {
+			Other string `yaml:"other"`
+			Name  string `yaml:"id"`
+		}{"6", "7"}, "7"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			if got := constraint.NameOf(reflect.ValueOf(test.in)); got != test.want {
 				t.Errorf("got %q, want %q", got, test.want)
 			}
 		})

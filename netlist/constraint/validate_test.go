@@ -102,8 +102,9 @@ func TestValidate(t *testing.T) {
 }
 
 func TestValidateNil(t *testing.T) {
-	if got := constraint.Validate((*box)(nil)); len(got) != 1 {
-		t.Errorf("got %v, want one problem", got)
+	want := problem.List{{What: "is nil", Write: "a value"}}
+	if diff := cmp.Diff(want, constraint.Validate((*box)(nil))); diff != "" {
+		t.Errorf("problems (-want +got):\n%s", diff)
 	}
 }
 

@@ -17,6 +17,7 @@ func TestProblemString(t *testing.T) {
 		want string
 	}{
 		{"zero value", problem.Problem{}, ""},
+		{"position alone", problem.Problem{File: "h.yaml", Line: 3}, "h.yaml:3"},
 		{
 			"everything known",
 			problem.Problem{
@@ -123,6 +124,9 @@ func TestListError(t *testing.T) {
 			}
 			if last := lines[len(lines)-1]; last != test.wantLast {
 				t.Errorf("last line is %q, want %q", last, test.wantLast)
+			}
+			if n := len(lines); n > 50 && lines[49] != "50: problem 50" {
+				t.Errorf("line 50 is %q", lines[49])
 			}
 		})
 	}
