@@ -186,13 +186,13 @@ func (e *evidence) compare(out *judged) {
 	}
 }
 
-// Bounds of what a reading may be when nothing is known: evenly spread over the
-// decades of ohms, a share of OL, evenly spread volts. From memory.
+// What a reading may be when nothing is known of what it comes from: a share of
+// OL, else evenly spread over the decades of ohms down to 1 Ω and evenly below,
+// where a meter tells no decades apart; evenly spread volts. From memory.
 const (
-	anyLeastOhms = 0.1
-	anyMostOhms  = 10e6
-	anyOver      = 0.2
-	anyVolts     = 16.0
+	anyMostOhms = 10e6
+	anyOver     = 0.2
+	anyVolts    = 16.0
 )
 
 // anything is the log likelihood of the readings if nothing is known of what
@@ -206,9 +206,8 @@ func (e *evidence) anything() float64 {
 		case r.Probe.Quantity == solve.Volts:
 			sum -= math.Log(anyVolts)
 		default:
-			ohms := offScale(solve.Ohms, e.y[i], 0).Number
-			ohms = math.Min(math.Max(ohms, anyLeastOhms), anyMostOhms)
-			density := (1 - anyOver) / (ohms * math.Log(anyMostOhms/anyLeastOhms))
+			ohms := math.Min(offScale(solve.Ohms, e.y[i], 0).Number, anyMostOhms)
+			density := (1 - anyOver) / ((1 + math.Log(anyMostOhms)) * math.Max(ohms, 1))
 			sum += math.Log(density / slope(solve.Ohms, solve.Value{Number: ohms}))
 		}
 	}

@@ -26,7 +26,7 @@ type MatchOptions struct {
 	Healthy float64
 	// None is the probability, before any reading, that something is wrong
 	// which the catalogue does not have (two faults at once, say); 0 means
-	// 0.05. From memory.
+	// 0.01. From memory.
 	None float64
 	// Progress, where not nil, is called after each fault.
 	Progress func(done, of int)
@@ -97,8 +97,23 @@ type Prediction struct {
 	Against float64
 }
 
-// Best is the most probable hypothesis.
-func (m *Match) Best() *Hypothesis { return &m.Hypotheses[0] }
+// Best is the most probable explanation: a fault or healthy wiring.
+func (m *Match) Best() *Hypothesis {
+	if m.Hypotheses[0].Name == NoneName {
+		return &m.Hypotheses[1]
+	}
+	return &m.Hypotheses[0]
+}
+
+// None is the probability of "none of these".
+func (m *Match) None() float64 {
+	for i := range m.Hypotheses {
+		if m.Hypotheses[i].Name == NoneName {
+			return m.Hypotheses[i].Probability
+		}
+	}
+	return 0
+}
 
 // LooksHealthy tells whether nothing that was read speaks of a fault: healthy
 // wiring is the most probable single explanation, or stands in the most probable
@@ -141,10 +156,14 @@ func (h *Hypothesis) Poor() bool {
 	return false
 }
 
-// NothingFits tells whether no hypothesis explains the readings: either none of
-// these is the most probable answer, or the best one fits poorly.
+// nothingFits is the probability of "none of these" from which on nothing else
+// is put forward.
+const nothingFits = 0.9
+
+// NothingFits tells whether no hypothesis explains the readings: the best one is
+// contradicted by them, or none of these is all but certain.
 func (m *Match) NothingFits() bool {
-	return m.Best().Name == NoneName || m.Best().Poor()
+	return m.Best().Poor() || m.None() > nothingFits
 }
 
 // ErrNoReadings says that there is nothing to match.
@@ -164,7 +183,7 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 		o.Healthy = 0.1
 	}
 	if o.None == 0 {
-		o.None = 0.05
+		o.None = 0.01
 	}
 	probes := make([]Probe, len(readings))
 	for i, r := range readings {

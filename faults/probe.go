@@ -57,6 +57,13 @@ func ProbeAt(c *netlist.Circuit, q solve.Quantity, place, between string, condit
 	if err != nil {
 		return p, err
 	}
+	if s.Kind == netlist.InlineSite && half == "" {
+		for _, u := range condition.Unplugged {
+			if u == site {
+				return p, fmt.Errorf("%s is inline and apart, so the reading was taken at one of its halves: %s/a or %s/b", site, site, site)
+			}
+		}
+	}
 	p.ReachMin = s.ReachMin
 	var nodes []int
 	var problems []string

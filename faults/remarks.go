@@ -88,5 +88,14 @@ func Remarks(c *netlist.Circuit) ([]Remark, error) {
 			})
 		}
 	}
+	for _, e := range c.Elements {
+		if ohms := e.Off.Ohms(nil); e.Kind == netlist.WireElement && ohms > longWireOhms {
+			out = append(out, Remark{e.Name, fmt.Sprintf("has %s from end to end, which no vehicle's network wire has; look at its length and size", solve.FormatReading(solve.Ohms, solve.Value{Number: ohms})), "from memory"})
+		}
+	}
 	return out, nil
 }
+
+// longWireOhms is more than 40 m, the longest trunk at 1 Mbit/s, of the thinnest
+// section have. From memory.
+const longWireOhms = 6

@@ -98,6 +98,14 @@ func Assumptions(h *Harness) []Assumption {
 	}
 	add(tolerance, fmt.Sprintf("± %g %%", DefaultTerminatorTolerancePct), "common practice, no source", "tolerance_pct")
 
+	var strays []string
+	for _, x := range h.Strays {
+		if x.TolerancePct == nil {
+			strays = append(strays, x.Name)
+		}
+	}
+	add(strays, fmt.Sprintf("± %g %%", StrayTolerancePct), "from memory", "tolerance_pct")
+
 	var iso, gauge, explicit, lengths []string
 	size := func(name string, s conductorSize) {
 		switch {

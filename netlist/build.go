@@ -444,7 +444,11 @@ func (b *builder) addConnector(i int) {
 			continue
 		}
 		k.Conductor = conductor
-		k.Node = b.node(name, conductor)
+		if x.Inline {
+			k.Node = b.node(x.Name+"/a."+cav.Name, conductor)
+		} else {
+			k.Node = b.node(name, conductor)
+		}
 		b.wherePut[k.Node] = siteReference{cpath, element}
 		if fitted || x.Inline {
 			k.Other = b.node(x.Name+halfB+cav.Name, conductor)
@@ -855,9 +859,8 @@ func (b *builder) pairEnd(end []string, network, path, element string) (map[Cond
 			b.noPlace(name, path, element)
 			return nil, false
 		}
-		other, err := s.half(halfName)
-		if err != nil || other && s.Kind != InlineSite {
-			b.wrong(path, element, b.halves(s), "%s is not a place where wires end", end[0])
+		other, ok := b.wireHalf(s, halfName, end[0], path, element)
+		if !ok {
 			return nil, false
 		}
 		for _, k := range s.Contacts {
@@ -975,9 +978,8 @@ func (b *builder) wireEnd(point, path, element string) (int, bool) {
 		b.noPlace(name, path, element)
 		return 0, false
 	}
-	other, err := s.half(halfName)
-	if err != nil || other && s.Kind != InlineSite {
-		b.wrong(path, element, b.halves(s), "%s is not a place where wires end", place)
+	other, ok := b.wireHalf(s, halfName, place, path, element)
+	if !ok {
 		return 0, false
 	}
 	kind, contactKind := "connector", "cavity"
@@ -1041,13 +1043,21 @@ func (b *builder) noPlace(name, path, element string) {
 	}
 }
 
-func (b *builder) halves(s *Site) string {
-	switch s.Kind {
-	case InlineSite:
-		return s.Name + "/a or " + s.Name + "/b"
+// wireHalf resolves the half of a connector that a wire ends in. At an inline
+// connector it must be said: the two sides are different ends of the harness.
+func (b *builder) wireHalf(s *Site, half, place, path, element string) (other, ok bool) {
+	other, err := s.half(half)
+	switch {
+	case s.Kind == InlineSite && half == "":
+		b.wrong(path, element, s.Name+"/a or "+s.Name+"/b", "%s is an inline connector, and it is not said on which side of it the wire ends", place)
+	case err != nil && s.Kind == InlineSite:
+		b.wrong(path, element, s.Name+"/a or "+s.Name+"/b", "%s is not a place where wires end", place)
+	case err != nil || other && s.Kind != InlineSite:
+		b.wrong(path, element, s.Name, "%s is not a place where wires end", place)
 	default:
-		return s.Name
+		return other, true
 	}
+	return false, false
 }
 
 func (b *builder) addWire(i int) {

@@ -266,6 +266,9 @@ var mistakes = []struct {
 	{"pairs: no such half of an inline connector", oneBus, func(h *Harness) { h.Pairs[2].To = []string{"X4/c"} }, problem.List{
 		{Path: "pairs[2].to", Element: "pair P3", What: "X4/c is not a place where wires end", Write: "X4/a or X4/b"},
 	}},
+	{"pairs: side of an inline connector not said", oneBus, func(h *Harness) { h.Pairs[2].To = []string{"X4"} }, problem.List{
+		{Path: "pairs[2].to", Element: "pair P3", What: "X4 is an inline connector, and it is not said on which side of it the wire ends", Write: "X4/a or X4/b"},
+	}},
 	{"pairs: end carries another network", twoBuses, func(h *Harness) { h.Pairs[1].To = []string{"XD"} }, problem.List{
 		{Path: "pairs[1].to", Element: "pair PB", What: "XD carries no network body", Write: "a place that carries it"},
 	}},
@@ -339,7 +342,7 @@ var mistakes = []struct {
 		{Path: "pairs[0].ohms", Element: "pair P1", What: "ohms is -0.1, must be at least 1e-9 and at most 1e9 ohms", Write: "ohms of one conductor, for example ohms: 0.07"},
 	}},
 	{"strays: no such point", oneBus, func(h *Harness) { h.Strays = []Stray{{Name: "Y1", From: "X1.9", To: "ground", Ohms: 1e3}} }, problem.List{
-		{Path: "strays[0].from", Element: "stray path Y1", What: "point \"X1.9\": X1 has no cavity \"9\"; there are X1.6, X1.14, X1.16, X1.4", Write: "a point: X3.9, S2.H, ground or supply"},
+		{Path: "strays[0].from", Element: "stray path Y1", What: "point \"X1.9\": X1 has no cavity or conductor \"9\"; there are 6 (H), 14 (L), 16 (supply), 4 (ground)", Write: "a point: X3.9, S2.H, ground or supply"},
 	}},
 	{"strays: place without cavity", oneBus, func(h *Harness) { h.Strays = []Stray{{Name: "Y1", From: "supply", To: "X1", Ohms: 1e3}} }, problem.List{
 		{Path: "strays[0].to", Element: "stray path Y1", What: "point \"X1\" has no cavity; a point is X3.9, X3/device.9, S2.H, ground or supply", Write: "a point: X3.9, S2.H, ground or supply"},

@@ -195,6 +195,11 @@ func (c *Circuit) Site(name string) (*Site, bool) {
 func (c *Circuit) FindSite(name string) (*Site, error) {
 	s, ok := c.Site(name)
 	if !ok {
+		for i := range c.Sites {
+			if strings.EqualFold(c.Sites[i].Name, name) {
+				return nil, fmt.Errorf("there is no connector or splice %q, but there is %s", name, c.Sites[i].Name)
+			}
+		}
 		return nil, fmt.Errorf("there is no connector or splice %q; there are %s", name, c.siteNames())
 	}
 	return s, nil
@@ -286,14 +291,27 @@ func (c *Circuit) contact(s *Site, name string) (*SiteContact, error) {
 	if len(byConductor) == 1 {
 		return byConductor[0], nil
 	}
+	describe := func(k *SiteContact) string {
+		if k.Rail != "" {
+			return k.Cavity + " (" + k.Rail + ")"
+		}
+		return k.Cavity + " (" + c.Label(k.Conductor) + ")"
+	}
 	var have []string
-	for _, k := range s.Contacts {
-		have = append(have, s.Name+"."+k.Cavity)
-	}
 	if len(byConductor) > 1 {
-		return nil, fmt.Errorf("%q is carried by several cavities of %s: there are %s", name, s.Name, strings.Join(have, ", "))
+		for _, k := range byConductor {
+			have = append(have, describe(k))
+		}
+		return nil, fmt.Errorf("%q may be any of several cavities of %s: %s", name, s.Name, strings.Join(have, ", "))
 	}
-	return nil, fmt.Errorf("%s has no cavity %q; there are %s", s.Name, name, strings.Join(have, ", "))
+	for i := range s.Contacts {
+		have = append(have, describe(&s.Contacts[i]))
+	}
+	hint := ""
+	if strings.EqualFold(name, "gnd") || strings.EqualFold(name, GroundRail) {
+		hint = fmt.Sprintf(" (the ground rail is written %s)", GroundRail)
+	}
+	return nil, fmt.Errorf("%s has no cavity or conductor %q%s; there are %s", s.Name, name, hint, listNames(have))
 }
 
 func (c *Circuit) siteNames() string {
@@ -340,7 +358,7 @@ func (c *Circuit) Unplug(connectors ...string) ([]int, error) {
 
 // listNames joins names for a message, a few at most.
 func listNames(names []string) string {
-	const most = 12
+	const most = 24
 	switch {
 	case len(names) == 0:
 		return "none"

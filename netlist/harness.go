@@ -141,7 +141,7 @@ type Pair struct {
 	To           []string `yaml:"to" rule:"required" shape:"one-or-list" doc:"place (X1, X5/b, S2) or [H point, L point]"`
 	LengthM      float64  `yaml:"length_m" rule:"min=0.001,max=10000" doc:"length in metres"`
 	SectionMM2   float64  `yaml:"section_mm2" rule:"above=0,max=200" doc:"conductor section in square millimetres"`
-	AWG          int      `yaml:"awg" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
+	AWG          int      `yaml:"awg" example:"20" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
 	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms of one conductor for each metre"`
 	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of one conductor; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`
@@ -154,7 +154,7 @@ type Wire struct {
 	To           string   `yaml:"to" rule:"required" doc:"point: X3.9, X5/b.4 or S2.H"`
 	LengthM      float64  `yaml:"length_m" rule:"min=0.001,max=10000" doc:"length in metres"`
 	SectionMM2   float64  `yaml:"section_mm2" rule:"above=0,max=200" doc:"conductor section in square millimetres"`
-	AWG          int      `yaml:"awg" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
+	AWG          int      `yaml:"awg" example:"20" rule:"min=1,max=40" doc:"conductor size, American wire gauge"`
 	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms for each metre"`
 	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of the wire; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`

@@ -5,6 +5,7 @@ var cautions = []string{
 	"The maker's service information, local codes and licensed practice come first.",
 	"Ohms: supply off (battery off, charger out) and the network asleep before any resistance reading; wait as long as the maker says.",
 	"Keep ohmmeters and probes off airbag and pretensioner circuits, and off high-voltage circuits (orange cables); they need their own procedure and qualification.",
+	"Volts, supply on: keep clear of moving parts; a probe that slips shorts what it touches.",
 	"Steering and brakes: chock the machine; a network that is measured on or unplugged may take assistance or braking away.",
 }
 

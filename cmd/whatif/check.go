@@ -16,26 +16,28 @@ type checkCommand struct {
 }
 
 func (c *checkCommand) Help() string {
-	return "Example:\n  whatif check examples/orchard/harness.yaml\n\nExit status: 0 nothing to remark, 1 remarks, 2 the file has mistakes (all are listed, each with line and column)."
+	return cautionText + "\n\nExample:\n  whatif check examples/orchard/harness.yaml\n\nExit status: 0 nothing to remark, 1 remarks, 2 the file has mistakes (all are listed, each with line and column)."
 }
 
 // checkReport is what check has to say.
 type checkReport struct {
 	Harness     string               `json:"harness"`
 	Note        string               `json:"note,omitempty"`
+	Cautions    []string             `json:"cautions"`
 	Counts      map[string]int       `json:"counts"`
 	Healthy     []healthyReading     `json:"healthy"`
 	Remarks     []faults.Remark      `json:"remarks"`
 	Assumptions []netlist.Assumption `json:"assumptions"`
-	Cautions    []string             `json:"cautions"`
 }
 
 type healthyReading struct {
 	Place   string `json:"place"`
 	Between string `json:"between"`
-	Reading string `json:"reading"`
-	Low     string `json:"least"`
-	High    string `json:"greatest"`
+	Ohms    any    `json:"ohms"`
+	Low     any    `json:"least"`
+	High    any    `json:"greatest"`
+
+	text []string // the three as people read them
 }
 
 func (c *checkCommand) Run(s streams, status *int) error {
@@ -68,8 +70,8 @@ func (c *checkCommand) Run(s streams, status *int) error {
 	for i, p := range probes {
 		b := t.Bands[i]
 		report.Healthy = append(report.Healthy, healthyReading{
-			p.Place(), p.Between, solve.FormatReading(p.Quantity, t.Healthy[i]),
-			solve.FormatReading(p.Quantity, b.WorstLow), solve.FormatReading(p.Quantity, b.WorstHigh),
+			p.Place(), p.Between, jsonValue(t.Healthy[i]), jsonValue(b.WorstLow), jsonValue(b.WorstHigh),
+			[]string{bare(p.Quantity, t.Healthy[i]), bare(p.Quantity, b.WorstLow), bare(p.Quantity, b.WorstHigh)},
 		})
 	}
 	if len(report.Remarks) > 0 {
@@ -101,9 +103,13 @@ func (c *checkCommand) Run(s streams, status *int) error {
 
 	var rows [][]string
 	for _, r := range report.Healthy {
-		rows = append(rows, []string{r.Place, r.Between, r.Reading, r.Low, r.High})
+		cells := r.text
+		if c.Format == "csv" {
+			cells = []string{fmt.Sprint(r.Ohms), fmt.Sprint(r.Low), fmt.Sprint(r.High)}
+		}
+		rows = append(rows, append([]string{r.Place, r.Between}, cells...))
 	}
-	w.table("Healthy, supply off: between the conductors", []string{"place", "between", "reads", "least", "greatest"}, rows)
+	w.table("Healthy, supply off: between the conductors, Ω", []string{"place", "between", "reads", "least", "greatest"}, rows)
 	w.paragraph("Least and greatest: every tolerance at its limit, and the meter's own error.")
 
 	if len(report.Remarks) == 0 {

@@ -178,6 +178,22 @@ func (d *document) flush() error {
 	return write(d.s.out, d.out.String())
 }
 
+// words parts a text at its blanks, but keeps a unit with its number.
+func words(text string) []string {
+	var out []string
+	for _, w := range strings.Fields(text) {
+		switch strings.TrimRight(w, ".,;:)") {
+		case "%", "Ω", "kΩ", "MΩ", "mΩ", "V", "°C", "m", "min":
+			if len(out) > 0 {
+				out[len(out)-1] += " " + w
+				continue
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
 func wrap(text string, width int) string {
 	var b strings.Builder
 	for i, paragraph := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
@@ -185,7 +201,7 @@ func wrap(text string, width int) string {
 			b.WriteString("\n")
 		}
 		n := 0
-		for _, word := range strings.Fields(paragraph) {
+		for _, word := range words(paragraph) {
 			k := utf8.RuneCountInString(word)
 			if n > 0 && n+1+k > width {
 				b.WriteString("\n")

@@ -32,6 +32,7 @@ func TestGolden(t *testing.T) {
 		{"check-star-remarks", []string{"check", star}, exitFindings},
 		{"check-star-markdown", []string{"check", star, "--format", "markdown"}, exitFindings},
 		{"check-star-json", []string{"check", star, "--format", "json"}, exitFindings},
+		{"table-orchard-one-network", []string{"table", orchard, "--fault", "P9", "--between", "H-ground", "--at", "X1,X14/a,X2"}, exitFine},
 		{"table-orchard", []string{"table", orchard}, exitFine},
 		{"table-bench-all", []string{"table", bench, "--all"}, exitFine},
 		{"table-bench-volts", []string{"table", bench, "--reading", "volts", "--between", "H-ground", "--between", "L-ground"}, exitFine},
@@ -54,6 +55,7 @@ func TestGolden(t *testing.T) {
 		{"bad-fault", []string{"table", bench, "--fault", "opne"}, exitBadInput},
 		{"bad-at", []string{"table", bench, "--at", "X9"}, exitBadInput},
 		{"bad-between", []string{"table", bench, "--between", "H-K"}, exitBadInput},
+		{"bad-unplugged", []string{"table", bench, "--unplugged", "--at", "X2,X1"}, exitBadInput},
 		{"bad-top", []string{"match", bench, "cmd/whatif/testdata/healthy.yaml", "--top", "0"}, exitBadInput},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

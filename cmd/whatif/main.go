@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"time"
 
 	"github.com/alecthomas/kong"
@@ -69,7 +70,11 @@ func run(args []string, s streams) (status int) {
 	}
 	command, err := parser.Parse(args)
 	if err != nil {
-		fmt.Fprintf(s.err, "whatif: %v; write whatif --help for the commands, or whatif table --help for one of them\n", err)
+		of := "whatif"
+		if len(args) > 0 && slices.Contains([]string{"check", "table", "match"}, args[0]) {
+			of += " " + args[0]
+		}
+		fmt.Fprintf(s.err, "whatif: %v; %s --help shows how to write it\n", err, of)
 		return exitBadInput
 	}
 	found := exitFine

@@ -16,12 +16,12 @@ import (
 type matchCommand struct {
 	Harness  string `arg:"" help:"Harness file (YAML or JSON)."`
 	Readings string `arg:"" help:"Readings file (YAML or JSON)."`
-	Top      int    `default:"5" help:"How many explanations to show."`
+	Top      int    `default:"5" help:"How many groups of explanations to show."`
 	Format   string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
 func (c *matchCommand) Help() string {
-	return "Example:\n  whatif match examples/orchard/harness.yaml examples/orchard/silent-side.yaml\n\nExit status: 0 healthy wiring explains the readings best, 1 a fault does or nothing fits, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif match examples/orchard/harness.yaml examples/orchard/silent-side.yaml\n\nExit status: 0 healthy wiring explains the readings best, 1 a fault does or nothing fits, 2 bad input."
 }
 
 func (c *matchCommand) Run(s streams, status *int) error {
@@ -58,7 +58,11 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	if file.Note != "" {
 		w.paragraph(file.Note)
 	}
-	w.paragraph(verdict(m))
+	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	if c.Format == "csv" {
+		writeMatchCSV(w, m)
+		return w.flush()
+	}
 	groups := m.Groups
 	if len(groups) > c.Top {
 		groups = groups[:c.Top]
@@ -67,7 +71,7 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	for k, g := range groups {
 		for j, i := range g.Hypotheses {
 			h := &m.Hypotheses[i]
-			if j == mostOfGroup && c.Format != "csv" {
+			if j == mostOfGroup {
 				rows = append(rows, []string{strconv.Itoa(k + 1), fmt.Sprintf("and %d more (--format json has them all)", len(g.Hypotheses)-j), percentText(remainder(m, g, j)), "", "", ""})
 				break
 			}
@@ -75,12 +79,9 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		}
 	}
 	w.table("What explains the readings", []string{"group", "explanation", "probability", "fitted", "repair", "speaks against it"}, rows)
-	if c.Format == "csv" {
-		return w.flush()
-	}
 	w.paragraph("Faults of one group predict the same for every reading taken: no order among them but how common they are.")
 
-	best := &m.Hypotheses[m.Groups[0].Hypotheses[0]]
+	best := m.Best()
 	rows = nil
 	for i, r := range m.Readings {
 		row := []string{strconv.Itoa(i + 1), r.Probe.String(), solve.FormatReading(r.Probe.Quantity, r.Value)}
@@ -94,8 +95,12 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		}
 		rows = append(rows, append(row, file.Notes[i]))
 	}
-	w.table("Readings", []string{"", "reading", "read", "by the first explanation", "off", "if healthy", "off", "note"}, rows)
-	w.paragraph("Off: how far the reading lies from the prediction, in standard deviations of tolerances and meter together.")
+	w.table("Readings", []string{"", "reading", "read", "first explanation says", "off", "healthy says", "off", "note"}, rows)
+	leads := "the leads were zeroed"
+	if in := file.Instrument; in.LeadMaxOhms > 0 {
+		leads = fmt.Sprintf("the leads are taken to add %g to %g Ω to every resistance (leads_zeroed: true if they do not)", in.LeadMinOhms, in.LeadMaxOhms)
+	}
+	w.paragraph("Off: how far the reading lies from what is said, in standard deviations of tolerances and meter together; " + leads + ".")
 
 	var parts []string
 	for _, p := range m.Parts {
@@ -107,6 +112,39 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	w.paragraph("By part: " + strings.Join(parts, ", ") + ".")
 	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once, and which modules answer.")
 	return w.flush()
+}
+
+// writeMatchCSV writes every explanation that is left, as numbers.
+func writeMatchCSV(w *document, m *faults.Match) {
+	group := map[int]int{}
+	for k, g := range m.Groups {
+		for _, i := range g.Hypotheses {
+			group[i] = k + 1
+		}
+	}
+	number := func(x float64) string { return strconv.FormatFloat(x, 'g', 4, 64) }
+	bounds := func(e *faults.Estimate) []string {
+		if e == nil {
+			return []string{"", "", ""}
+		}
+		return []string{number(e.Best), number(e.Low), number(e.High)}
+	}
+	var rows [][]string
+	for i := range m.Hypotheses {
+		h := &m.Hypotheses[i]
+		if group[i] == 0 {
+			continue
+		}
+		kind := ""
+		if h.Fault != nil {
+			kind = string(h.Fault.Kind)
+		}
+		row := []string{strconv.Itoa(group[i]), h.Name, kind, partText(h), number(h.Probability)}
+		row = append(row, bounds(h.Ohms)...)
+		row = append(row, bounds(h.Metres)...)
+		rows = append(rows, append(row, number(h.Chance)))
+	}
+	w.table("", []string{"group", "explanation", "kind", "part", "probability", "ohms", "ohms_low_95", "ohms_high_95", "metres", "metres_low_95", "metres_high_95", "chance_of_worse_fit"}, rows)
 }
 
 // mostOfGroup is how many members of a group are listed for people.
@@ -134,29 +172,33 @@ func holdsHealthy(m *faults.Match, g faults.MatchGroup) bool {
 func verdict(m *faults.Match) string {
 	best := m.Best()
 	switch {
-	case best.Name == faults.NoneName:
+	case m.NothingFits() && !best.Poor() || best.Probability < 1e-6:
 		return "NOTHING FITS. No single fault of the catalogue and not healthy wiring explains these readings. Look for a reading that was taken wrongly (supply on, other cavity), for two faults at once, or for a harness file that differs from the vehicle."
 	case best.Poor():
 		return fmt.Sprintf("NOTHING FITS WELL. The best explanation, %s, is contradicted by the readings (a fit so bad comes by chance once in %s). Repeat the readings that speak against it before anything is taken apart.", best.Name, onceIn(best.Chance))
 	case m.LooksHealthy():
-		sound := healthyOf(m).Probability
 		for _, g := range m.Groups {
 			if !holdsHealthy(m, g) {
 				continue
 			}
-			alone := fmt.Sprintf("healthy wiring (%s)", percentText(sound))
+			text := "HEALTHY as far as these readings see: nothing that was read speaks against healthy wiring."
 			if n := len(g.Hypotheses) - 1; n > 0 {
-				alone += fmt.Sprintf(", or one of %d faults that they do not see (together %s)", n, percentText(g.Probability-sound))
+				text += fmt.Sprintf(" They do not see %s at all (below), which only further readings rule out.", count(n, "possible fault", "possible faults"))
 			}
-			if rest := 1 - g.Probability; rest > 0.2 {
-				return fmt.Sprintf("NOTHING SPEAKS AGAINST HEALTHY WIRING, but these readings barely see some faults: %s; the others below have %s. Further readings decide.", alone, percentText(rest))
-			}
-			return "HEALTHY as far as these readings see: " + alone + "."
+			return text
 		}
 	case len(m.Groups) > 0 && len(m.Groups[0].Hypotheses) > 1:
 		return fmt.Sprintf("A FAULT: one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
 	}
 	return fmt.Sprintf("A FAULT: %s, %s.", best.Name, percentText(best.Probability))
+}
+
+// aside says how much is left for what the catalogue does not have.
+func aside(m *faults.Match) string {
+	if none := m.None(); none > 0.02 && !m.NothingFits() {
+		return fmt.Sprintf("Something that the catalogue does not have: %s.", percentText(none))
+	}
+	return ""
 }
 
 func onceIn(chance float64) string {

@@ -3,7 +3,9 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"path"
+	"math"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,16 +17,16 @@ import (
 type tableCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
 	Reading   string   `enum:"ohms,volts" default:"ohms" help:"What the meter is set to: ohms (supply off) or volts (modules awake, none sending)."`
-	Fault     []string `help:"Only faults whose name holds this text, or matches it as a pattern with * and ?. May be repeated."`
-	At        []string `help:"Only readings at these connectors or splices."`
-	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on (default for text and markdown: between the conductors; for csv and json: all)."`
+	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
+	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
+	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on, of every network, or drive.H-drive.L of one. Left out: H-L for ohms, H-ground and L-ground for volts; csv and json have all."`
 	Unplugged bool     `help:"Each connector unplugged in turn, read at its two halves."`
-	All       bool     `help:"Also the rows in which every reading shown is as healthy."`
+	All       bool     `help:"Also the rows in which no reading leaves the healthy band."`
 	Format    string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
 func (c *tableCommand) Help() string {
-	return "Examples:\n  whatif table examples/orchard/harness.yaml\n  whatif table examples/orchard/harness.yaml --fault 'open*P9' --at X1,X2 --between drive.H-ground\n  whatif table examples/orchard/harness.yaml --reading volts --format csv > table.csv\n\nMarks: * no healthy harness reads so, ~ fewer than one healthy harness in twenty does."
+	return cautionText + "\n\nExamples:\n  whatif table examples/orchard/harness.yaml\n  whatif table examples/orchard/harness.yaml --fault 'open*P9' --at X1,X2 --between drive.H-ground\n  whatif table examples/orchard/harness.yaml --reading volts --format csv > table.csv\n\nMarks: * no healthy harness reads so, ~ fewer than one healthy harness in twenty does."
 }
 
 func (c *tableCommand) Run(s streams, _ *int) error {
@@ -55,44 +57,49 @@ func (c *tableCommand) Run(s streams, _ *int) error {
 	return c.render(s, t)
 }
 
-// chooseFaults keeps the faults that a filter names.
+// chooseFaults keeps the faults that a filter names: the part or the kind where
+// one is called so, else by the text of the name.
 func chooseFaults(all []*faults.Fault, filters []string) ([]*faults.Fault, error) {
 	if len(filters) == 0 {
 		return all, nil
 	}
-	var out []*faults.Fault
-	used := make([]bool, len(filters))
-	for _, f := range all {
-		keep := false
-		for i, pattern := range filters {
-			hit := strings.Contains(f.Name, pattern) || string(f.Kind) == pattern
-			if strings.ContainsAny(pattern, "*?") {
-				var err error
-				if hit, err = path.Match(strings.ReplaceAll(pattern, "/", "|"), strings.ReplaceAll(f.Name, "/", "|")); err != nil {
-					return nil, fmt.Errorf("whatif: --fault %q is no pattern; write * for any text and ? for any character", pattern)
+	keep := make([]bool, len(all))
+	for _, filter := range filters {
+		pick := func(hit func(f *faults.Fault) bool) (n int) {
+			for i, f := range all {
+				if hit(f) {
+					keep[i] = true
+					n++
 				}
 			}
-			if hit {
-				keep, used[i] = true, true
-			}
+			return n
 		}
-		if keep {
-			out = append(out, f)
+		if pick(func(f *faults.Fault) bool { return f.Part == filter || string(f.Kind) == filter }) > 0 {
+			continue
+		}
+		pattern, err := namePattern(filter)
+		if err != nil {
+			return nil, err
+		}
+		if pick(func(f *faults.Fault) bool { return pattern.MatchString(f.Name) }) == 0 {
+			return nil, fmt.Errorf("whatif: --fault %q fits none of %d faults; write a part (%s), a kind (%s) or part of a name (%q)", filter, len(all), all[0].Part, all[0].Kind, all[0].Name)
 		}
 	}
-	for i, ok := range used {
-		if !ok {
-			return nil, fmt.Errorf("whatif: --fault %q fits none of %d faults; write part of a name, for example %q", filters[i], len(all), example(all))
+	var out []*faults.Fault
+	for i, f := range all {
+		if keep[i] {
+			out = append(out, f)
 		}
 	}
 	return out, nil
 }
 
-func example(all []*faults.Fault) string {
-	if len(all) == 0 {
-		return "open"
-	}
-	return all[0].Name
+// namePattern makes a pattern of a filter with * and ?.
+func namePattern(filter string) (*regexp.Regexp, error) {
+	quoted := regexp.QuoteMeta(filter)
+	quoted = strings.ReplaceAll(quoted, `\*`, ".*")
+	quoted = strings.ReplaceAll(quoted, `\?`, ".")
+	return regexp.Compile("(?i)" + quoted)
 }
 
 // probes lists the readings that the filters leave.
@@ -102,7 +109,7 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 		sel.Quantity = solve.Volts
 	}
 	for _, name := range c.At {
-		site, err := circuit.FindSite(name)
+		site, err := circuit.FindSite(siteOf(name))
 		if err != nil {
 			return nil, fmt.Errorf("whatif: --at %s: %w", name, err)
 		}
@@ -113,51 +120,73 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 	all := faults.Probes(circuit, sel)
 	between := c.Between
 	if len(between) == 0 && (c.Format == "text" || c.Format == "markdown") {
-		between = betweenConductors(all)
+		between = usualBetween(all, sel.Quantity)
 	}
-	var out []faults.Probe
-	seen := map[string]bool{}
+	var here, out []faults.Probe
 	for _, p := range all {
-		if len(c.At) > 0 && !contains(c.At, p.Site) {
-			continue
+		if len(c.At) == 0 || contains(c.At, p.Site) || contains(c.At, p.Place()) {
+			here = append(here, p)
 		}
-		seen[p.Between] = true
-		if len(between) == 0 || contains(between, p.Between) {
+	}
+	for _, name := range c.At {
+		if !slices.ContainsFunc(here, func(p faults.Probe) bool { return p.Site == siteOf(name) }) {
+			why := "there is nothing to read there"
+			if c.Unplugged {
+				why = "nothing is plugged in there; leave out --unplugged, or name another connector"
+			}
+			return nil, fmt.Errorf("whatif: --at %s: %s", name, why)
+		}
+	}
+	var have []string
+	for _, p := range here {
+		if !contains(have, p.Between) {
+			have = append(have, p.Between)
+		}
+		if len(between) == 0 || contains(between, p.Between) || contains(between, withoutNetworks(circuit, p.Between)) {
 			out = append(out, p)
 		}
 	}
-	if len(out) == 0 {
-		var have []string
-		for _, p := range all {
-			if seen[p.Between] {
-				have = append(have, p.Between)
-				seen[p.Between] = false
-			}
+	for _, b := range c.Between {
+		if !slices.ContainsFunc(out, func(p faults.Probe) bool { return p.Between == b || withoutNetworks(circuit, p.Between) == b }) {
+			return nil, fmt.Errorf("whatif: --between %s: no such reading; there are %s", b, strings.Join(have, ", "))
 		}
-		return nil, fmt.Errorf("whatif: no such reading; --between may be %s", strings.Join(have, ", "))
 	}
 	return out, nil
 }
 
-// betweenConductors lists what lies between two conductors, of the probes.
-func betweenConductors(probes []faults.Probe) []string {
+func siteOf(place string) string {
+	site, _, _ := strings.Cut(place, "/")
+	return site
+}
+
+// withoutNetworks turns drive.H-ground into H-ground.
+func withoutNetworks(c *netlist.Circuit, between string) string {
+	for _, n := range c.Harness.Networks {
+		between = strings.TrimPrefix(between, n.Name+".")
+		between = strings.ReplaceAll(between, "-"+n.Name+".", "-")
+	}
+	return between
+}
+
+// usualBetween lists what people measure first: ohms between the conductors,
+// volts from each to ground.
+func usualBetween(probes []faults.Probe, q solve.Quantity) []string {
 	var out []string
 	for _, p := range probes {
-		if !strings.HasSuffix(p.Between, "-"+netlist.GroundRail) && !strings.HasSuffix(p.Between, "-"+netlist.SupplyRail) && !contains(out, p.Between) {
+		toGround := strings.HasSuffix(p.Between, "-"+netlist.GroundRail)
+		toSupply := strings.HasSuffix(p.Between, "-"+netlist.SupplyRail)
+		usual := !toGround && !toSupply
+		if q == solve.Volts {
+			usual = toGround
+		}
+		if usual && !contains(out, p.Between) {
 			out = append(out, p.Between)
 		}
 	}
 	return out
 }
 
-func contains(list []string, s string) bool {
-	for _, x := range list {
-		if x == s {
-			return true
-		}
-	}
-	return false
-}
+func contains(list []string, s string) bool { return slices.Contains(list, s) }
 
 var marks = map[faults.Mark]string{faults.Within: "", faults.Unlikely: "~", faults.Outside: "*"}
 
@@ -171,7 +200,7 @@ func bare(q solve.Quantity, v solve.Value) string {
 	case v.OL:
 		return "OL"
 	case q == solve.Volts:
-		return strconv.FormatFloat(n, 'f', 2, 64)
+		return strings.TrimPrefix(strconv.FormatFloat(n, 'f', 2, 64), map[bool]string{true: "-"}[math.Abs(n) < 0.005])
 	case n >= 1e6:
 		return fmt.Sprintf("%.3gM", n/1e6)
 	case n >= 999.5:
@@ -235,10 +264,10 @@ func (c *tableCommand) block(w *document, t *faults.Table, between string, probe
 	for k := range t.Rows {
 		row := []string{t.Rows[k].Fault.Name}
 		differs := false
-		for j, i := range probes {
+		for _, i := range probes {
 			q := t.Probes[i].Quantity
 			row = append(row, cell(q, t.Rows[k].Values[i], t.Rows[k].Marks[i]))
-			differs = differs || t.Rows[k].Marks[i] != faults.Within || bare(q, t.Rows[k].Values[i]) != healthy[j+1]
+			differs = differs || t.Rows[k].Marks[i] != faults.Within
 		}
 		if !differs && !c.All {
 			hidden++
@@ -248,8 +277,16 @@ func (c *tableCommand) block(w *document, t *faults.Table, between string, probe
 	}
 	w.table(between+", "+t.Probes[probes[0]].Quantity.Unit(), header, rows)
 	if hidden > 0 {
-		w.paragraph(fmt.Sprintf("%d faults more leave every reading of this block as it is when healthy; --all prints them too.", hidden))
+		w.paragraph(fmt.Sprintf("%s no reading of this block out of the healthy band; --all prints them too.", count(hidden, "more fault drives", "more faults drive")))
 	}
+}
+
+// count writes a number with its noun.
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 func writeTestability(w *document, t *faults.Table) {
@@ -260,13 +297,13 @@ func writeTestability(w *document, t *faults.Table) {
 	percent := func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
 	w.heading("What these readings can tell")
 	w.lines(
-		fmt.Sprintf("  faults detected (FFD)             %s of %d faults, each counted with its rate", percent(a.Detected), len(t.Rows)),
+		fmt.Sprintf("  faults detected (FFD)             %s of %d faults, common ones counting for more", percent(a.Detected), len(t.Rows)),
 		fmt.Sprintf("  isolated to one fault (FFI 1)     %s of those detected", percent(a.IsolatedTo1)),
 		fmt.Sprintf("  isolated to three or fewer        %s", percent(a.IsolatedTo3)),
 		fmt.Sprintf("  isolated to one part to repair    %s", percent(a.IsolatedToPart)),
-		fmt.Sprintf("  ambiguity groups                  %d among the detected faults; %d faults are not detected", len(a.Groups), len(a.Undetected)),
+		fmt.Sprintf("  ambiguity groups                  %d among the detected faults; %s not detected", len(a.Groups), count(len(a.Undetected), "fault is", "faults are")),
 	)
-	w.paragraph("Detected: some reading above has a mark *. In one group: no reading above tells the faults apart with 95 % certainty, directly or through others of the group. Rates are from memory.")
+	w.paragraph("Detected: some reading above has a mark *. An ambiguity group is faults that no reading above tells apart with 95 % certainty, directly or through others of the group. How common a fault is counted is from memory.")
 }
 
 func writeTableCSV(s streams, t *faults.Table) error {

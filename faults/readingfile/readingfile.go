@@ -52,6 +52,10 @@ type Entry struct {
 	Note      string   `yaml:"note" rule:"text" doc:"free text"`
 }
 
+// mostVolts is more than any vehicle's supply below high voltage, 48 V systems
+// included (from memory).
+const mostVolts = 60
+
 // Shown is what a meter showed: a number, or OL. Empty means not given.
 type Shown string
 
@@ -175,7 +179,7 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 	var problems problem.List
 	path := fmt.Sprintf("taken[%d]", i)
 	wrong := func(key, what, write string) {
-		p := problem.Problem{Path: path, Element: fmt.Sprintf("reading %d", i+1), What: what, Write: write}
+		p := problem.Problem{Path: path, Element: fmt.Sprintf("reading number %d", i+1), What: what, Write: write}
 		if key != "" {
 			p.Path += "." + key
 		}
@@ -193,6 +197,9 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 	case e.Volts != "":
 		q, condition.Supply = solve.Volts, solve.Idle
 		out.Value = e.Volts.value()
+		if v := out.Value.Number; v > mostVolts || v < -mostVolts {
+			wrong("volts", fmt.Sprintf("is %g V, more than a vehicle's network carries", v), "volts, not millivolts, read on direct current")
+		}
 	default:
 		out.Value = e.Ohms.value()
 		if out.Value.Number < -1 {
@@ -207,6 +214,7 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 		return out, problems
 	}
 	var err error
+	write := "connectors, splices, cavities and conductors of the harness file"
 	key := "at"
 	switch {
 	case e.At != "" && e.Between != "" && e.From == "" && e.To == "":
@@ -216,9 +224,10 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 		out.Probe, err = faults.ProbeFromTo(c, q, e.From, e.To, condition)
 	default:
 		key, err = "", errors.New("does not say where it was taken")
+		write = "at: with between: (at: X1, between: H-L), or from: and to: (from: X1.6, to: ground)"
 	}
 	if err != nil {
-		wrong(key, err.Error(), "at: with between: (at: X1, between: H-L), or from: and to: (from: X1.6, to: ground)")
+		wrong(key, err.Error(), write)
 	}
 	return out, problems
 }
