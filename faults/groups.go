@@ -1,8 +1,6 @@
 package faults
 
-import (
-	"slices"
-)
+import "example.com/ohmloom/netlist/disjoint"
 
 // Testability is how well a table's readings find and tell apart its faults, in
 // the terms of IEEE 1522. Every fault counts with its rate.
@@ -72,38 +70,20 @@ func (t *Table) Testability() Testability {
 
 // group parts rows into sets that the readings cannot tell apart.
 func (t *Table) group(rows []int) [][]int {
-	parent := make([]int, len(rows))
-	for i := range parent {
-		parent[i] = i
-	}
-	find := func(i int) int {
-		for parent[i] != i {
-			parent[i] = parent[parent[i]]
-			i = parent[i]
-		}
-		return i
-	}
+	sets := disjoint.New(len(rows))
 	for i := range rows {
 		for j := i + 1; j < len(rows); j++ {
-			if find(i) != find(j) && !t.ToldApart(rows[i], rows[j]) {
-				parent[find(j)] = find(i)
+			if sets.Find(i) != sets.Find(j) && !t.ToldApart(rows[i], rows[j]) {
+				sets.Join(i, j)
 			}
 		}
 	}
-	sets := map[int][]int{}
-	var order []int
-	for i, row := range rows {
-		r := find(i)
-		if sets[r] == nil {
-			order = append(order, r)
+	out := sets.Together()
+	for _, g := range out {
+		for k := range g {
+			g[k] = rows[g[k]]
 		}
-		sets[r] = append(sets[r], row)
 	}
-	var out [][]int
-	for _, r := range order {
-		out = append(out, sets[r])
-	}
-	slices.SortStableFunc(out, func(a, b []int) int { return a[0] - b[0] })
 	return out
 }
 

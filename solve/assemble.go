@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/disjoint"
 )
 
 // branch is one resistive element of an assembled net, between node classes.
@@ -158,7 +159,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 	}
 
-	u := newUnion(nodes)
+	u := disjoint.New(nodes)
 	type loose struct {
 		branch
 		from, to int // nodes
@@ -166,7 +167,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	var all []loose
 	add := func(from, to int, ohms float64, b branch) {
 		if ohms == 0 {
-			u.join(from, to)
+			u.Join(from, to)
 			return
 		}
 		b.siemens = 1 / ohms
@@ -181,7 +182,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			continue
 		}
 		if e.Kind == netlist.Joint {
-			u.join(e.A, e.B)
+			u.Join(e.A, e.B)
 			continue
 		}
 		if e.Kind == netlist.LoadElement && condition.Supply == Idle {
@@ -225,7 +226,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		number[i] = -1
 	}
 	for i := range n.class {
-		r := u.find(i)
+		r := u.Find(i)
 		if number[r] < 0 {
 			number[r] = n.classes
 			n.classes++
@@ -263,32 +264,4 @@ func (n *Net) fix() error {
 		}
 	}
 	return nil
-}
-
-// union is a disjoint-set forest.
-type union struct{ parent []int }
-
-func newUnion(n int) *union {
-	u := &union{make([]int, n)}
-	for i := range u.parent {
-		u.parent[i] = i
-	}
-	return u
-}
-
-func (u *union) find(i int) int {
-	for u.parent[i] != i {
-		u.parent[i] = u.parent[u.parent[i]]
-		i = u.parent[i]
-	}
-	return i
-}
-
-func (u *union) join(a, b int) {
-	a, b = u.find(a), u.find(b)
-	// The lower index stays, so that classes keep the circuit's order.
-	if a > b {
-		a, b = b, a
-	}
-	u.parent[b] = a
 }

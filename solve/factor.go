@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"example.com/ohmloom/netlist/disjoint"
 )
 
 // ErrSupplyShorted says that the supply rail is joined to ground ideally, which
@@ -53,15 +55,15 @@ type part struct {
 // without a rail takes its first class as reference: there only differences
 // mean anything.
 func (n *Net) findParts() {
-	u := newUnion(n.classes)
+	u := disjoint.New(n.classes)
 	for _, b := range n.branches {
-		u.join(b.a, b.b)
+		u.Join(b.a, b.b)
 	}
 	n.partOf = make([]int, n.classes)
 	n.slot = make([]int, n.classes)
 	number := map[int]int{}
 	for k := 0; k < n.classes; k++ {
-		r := u.find(k)
+		r := u.Find(k)
 		i, ok := number[r]
 		if !ok {
 			i = len(n.parts)
