@@ -453,8 +453,8 @@ func TestNewCircuit(t *testing.T) {
 		"contact X2.L: X2.L – X2/device.L",
 		"contact X3.H: X3.H – X3/device.H",
 		"contact X3.L: X3.L – X3/device.L",
-		"contact X4.H: X4.H – X4/b.H",
-		"contact X4.L: X4.L – X4/b.L",
+		"contact X4.H: X4/a.H – X4/b.H",
+		"contact X4.L: X4/a.L – X4/b.L",
 		"pin X2/device.H: X2/device.H = inside one H",
 		"pin X2/device.L: X2/device.L = inside one L",
 		"ground of one: ground of one = ground",
@@ -472,8 +472,8 @@ func TestNewCircuit(t *testing.T) {
 		"pair P1 L: X1.14 – S1.L",
 		"pair P2 H: S1.H – X2.H",
 		"pair P2 L: S1.L – X2.L",
-		"pair P3 H: S1.H – X4.H",
-		"pair P3 L: S1.L – X4.L",
+		"pair P3 H: S1.H – X4/a.H",
+		"pair P3 L: S1.L – X4/a.L",
 		"pair P4 H: X4/b.H – X3.H",
 		"pair P4 L: X4/b.L – X3.L",
 		"stray path Y1: X1.6 – ground",
@@ -552,7 +552,7 @@ func TestPoint(t *testing.T) {
 	c := circuitOf(t, h)
 	for name, want := range map[string]string{
 		"ground": "ground", "supply": "supply", "X1.6": "X1.6", "X1.H": "X1.6", "X1.bus.H": "X1.6", "X1/harness.L": "X1.14", "X1.supply": "X1.16",
-		"X2/device.3": "X2/device.3", "X2.L": "X2.2", "X4/a.H": "X4.H", "X4/b.H": "X4/b.H", "S1.L": "S1.L",
+		"X2/device.3": "X2/device.3", "X2.L": "X2.2", "X4/a.H": "X4/a.H", "X4.H": "X4/a.H", "X4/b.H": "X4/b.H", "S1.L": "S1.L",
 	} {
 		if n, err := c.Point(name); err != nil || c.Nodes[n].Name != want {
 			t.Errorf("%s: %v, %v, want %s", name, n, err, want)
