@@ -26,6 +26,11 @@ const (
 	TermMissing     Kind = "terminator-missing"
 	TermValue       Kind = "terminator-value" // wrong resistance
 	TermExtra       Kind = "terminator-extra" // one too many
+	NoSupply        Kind = "no-supply"        // a module without its supply
+	NoGround        Kind = "no-ground"        // a module without its ground
+	GroundOffset    Kind = "ground-offset"    // a module's ground lifted
+	StuckDominant   Kind = "stuck-dominant"   // a transceiver that sends all the time
+	ShortedInside   Kind = "shorted-inside"   // a transceiver with an inner short
 )
 
 // Fault is one thing that can be wrong with a harness.
@@ -102,7 +107,16 @@ var rates = map[Kind]float64{
 	Open: 3, OpenBoth: 1, HighJoint: 3, ShortGround: 1.5, ShortSupply: 0.7,
 	ShortConductors: 1.5, ShortNetworks: 0.3, Leak: 0.7, BackedOut: 3,
 	Unplugged: 2, Swapped: 0.2, TermMissing: 1, TermValue: 0.5, TermExtra: 0.3,
+	NoSupply: 4, NoGround: 2, GroundOffset: 0.3, StuckDominant: 0.3, ShortedInside: 0.3,
 }
+
+// offsetVolts is the ground offset that is looked for, noGroundOhms what a module
+// that has lost its ground presents between its inner ground and the supply. From
+// memory.
+const (
+	offsetVolts  = 2.0
+	noGroundOhms = 200.0
+)
 
 // Catalogue lists every fault of a harness that this package knows, in a stable
 // order: wires and pairs, connectors, splices, terminators, each in the order of
@@ -115,6 +129,7 @@ func Catalogue(c *netlist.Circuit) []*Fault {
 	}
 	k.terminators()
 	k.extraTerminators()
+	k.modules()
 	return k.out
 }
 
@@ -380,6 +395,48 @@ func (k *catalogue) extraTerminators() {
 				where += " on " + pair[0].Conductor.Network
 			}
 			extra(where, s.Name, pair[0].Node, pair[1].Node)
+		}
+	}
+}
+
+// modules adds what can go wrong inside modules and with what feeds them.
+func (k *catalogue) modules() {
+	for i := range k.c.Units {
+		u := &k.c.Units[i]
+		if len(u.Inputs) == 0 {
+			continue // a junction box has nothing to feed
+		}
+		ground := k.c.Elements[u.GroundElement].A
+		k.add(Fault{Name: "module " + u.Name + " without supply", Kind: NoSupply, Part: u.Name, base: []solve.Change{solve.Unpower{Unit: i}}})
+		k.add(Fault{
+			Name: "module " + u.Name + " without ground", Kind: NoGround, Part: u.Name,
+			base: []solve.Change{
+				solve.Unpower{Unit: i}, solve.Part{Element: u.GroundElement},
+				solve.Bridge{From: solve.AtNode(ground), To: solve.AtNode(netlist.SupplyNode), Ohms: noGroundOhms},
+			},
+		})
+		k.add(Fault{
+			Name: fmt.Sprintf("ground of module %s lifted by %g V", u.Name, offsetVolts), Kind: GroundOffset, Part: u.Name,
+			base: []solve.Change{solve.Shift{Unit: i, Volts: offsetVolts}},
+		})
+	}
+	for i := range k.c.Transceivers {
+		t := &k.c.Transceivers[i]
+		module := k.c.Units[t.Unit].Name
+		where := "in module " + module
+		if len(k.c.Harness.Networks) > 1 {
+			where += " on " + t.Network
+		}
+		k.add(Fault{Name: "transceiver stuck dominant " + where, Kind: StuckDominant, Part: module, base: []solve.Change{solve.Stick{Transceiver: i}}})
+		h, l := t.Layer.Conductors[0], t.Layer.Conductors[1]
+		for _, x := range []struct {
+			from, to string
+			a, z     int
+		}{{h, l, t.High, t.Low}, {h, "ground", t.High, t.Ground}, {l, "ground", t.Low, t.Ground}} {
+			k.add(Fault{
+				Name: fmt.Sprintf("transceiver shorted inside, %s to %s, %s", x.from, x.to, where), Kind: ShortedInside, Part: module,
+				Free: copyFree(shortRange), free: bridge(x.a, x.z),
+			})
 		}
 	}
 }

@@ -8,6 +8,12 @@ import (
 	"example.com/ohmloom/solve"
 )
 
+// asked is what modules answered, with what it takes to hold it against faults.
+type asked struct {
+	answers  []Answer
+	answerer *answerer
+}
+
 // fitted is a hypothesis held against the readings, its free values let go
 // through their whole ranges.
 type fitted struct {
@@ -16,6 +22,7 @@ type fitted struct {
 	values   []solve.Value // predictions at the best free values
 	ohms     float64
 	fraction float64
+	answered answered // at the best free values; nil where nothing was asked
 	samples  []sample
 }
 
@@ -33,23 +40,41 @@ const beneathNotice = 30
 
 // fit averages a fault's likelihood over its free resistance (all decades alike)
 // and its place along the wires (all metres alike).
-func (p *predictor) fit(f *Fault, e *evidence) (fitted, error) {
+// What modules answered, where they were asked, is evidence beside the readings.
+func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 	out := fitted{evidence: math.Inf(-1)}
 	out.best.log = math.Inf(-1)
+	var answers *preparedAnswers
+	prepareAnswers := func(fraction float64) (err error) {
+		if q != nil {
+			answers, err = q.answerer.prepare(f, fraction)
+		}
+		return err
+	}
 	try := func(ready *prepared, ohms float64) (judged, error) {
 		responses, err := ready.at(ohms)
 		if err != nil {
 			return judged{}, err
 		}
 		j := e.judge(responses)
+		var got answered
+		if q != nil {
+			if got, err = answers.near(ohms); err != nil {
+				return judged{}, err
+			}
+			j.log += q.answerer.logChance(q.answers, got)
+		}
 		if out.values == nil || j.log > out.best.log {
 			out.best, out.ohms, out.fraction = j, ohms, ready.fraction
-			out.values = values(responses)
+			out.values, out.answered = values(responses), got
 		}
 		return j, nil
 	}
 	if f.Free == nil {
 		ready, err := p.prepare(f, 0.5)
+		if err == nil {
+			err = prepareAnswers(0.5)
+		}
 		if err != nil {
 			return out, err
 		}
@@ -59,10 +84,16 @@ func (p *predictor) fit(f *Fault, e *evidence) (fitted, error) {
 	}
 	fractions := fractionsFor(p.c, f)
 	hopeless := e.anything() - beneathNotice
+	if q != nil {
+		hopeless += anyAnswer(q.answers)
+	}
 	variance := make([]float64, len(e.readings))
 	quick := make([]solve.Value, len(e.readings))
 	for _, fraction := range fractions {
 		ready, err := p.prepare(f, fraction)
+		if err == nil {
+			err = prepareAnswers(fraction)
+		}
 		if err != nil {
 			return out, err
 		}
@@ -247,7 +278,7 @@ func estimate(samples []sample, best float64, of func(sample) float64) *Estimate
 	return out
 }
 
-func values(responses []*solve.Response) []solve.Value {
+func values(responses []predicted) []solve.Value {
 	out := make([]solve.Value, len(responses))
 	for i, r := range responses {
 		out[i] = r.Value()

@@ -75,7 +75,9 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 			e.lead = append(e.lead, lead)
 		}
 	}
-	e.j = mat.NewDense(len(readings), e.parameters+2, nil)
+	if len(readings) > 0 {
+		e.j = mat.NewDense(len(readings), e.parameters+2, nil)
+	}
 	for _, i := range e.finite {
 		e.floor -= 0.5 * math.Log(2*math.Pi*e.own[i])
 	}
@@ -96,8 +98,11 @@ type judged struct {
 // evenly spread within its limits, plus the instrument's shared gain and leads,
 // plus each reading's own error. OL readings are what they are, censored: the
 // chance of a value above the range.
-func (e *evidence) judge(responses []*solve.Response) judged {
+func (e *evidence) judge(responses []predicted) judged {
 	n := len(e.readings)
+	if n == 0 {
+		return judged{} // answers alone
+	}
 	out := judged{mean: make([]float64, n), covariance: mat.NewSymDense(n, nil)}
 	for i, r := range responses {
 		q, v := e.readings[i].Probe.Quantity, r.Value()
@@ -116,6 +121,10 @@ func (e *evidence) judge(responses []*solve.Response) judged {
 	}
 	out.covariance.SymOuterK(1, e.j)
 	for i, v := range e.own {
+		if d, ok := responses[i].(*drivenReading); ok {
+			x := d.ownLimit() * limitToSigma
+			v += x * x
+		}
 		out.covariance.SetSym(i, i, out.covariance.At(i, i)+v)
 	}
 	e.compare(&out)

@@ -30,11 +30,14 @@ type MatchOptions struct {
 	None float64
 	// Progress, where not nil, is called after each fault.
 	Progress func(done, of int)
+	// Answers is what modules answered a scan tool, evidence beside readings.
+	Answers []Answer
 }
 
 // Match is what readings say about a harness.
 type Match struct {
 	Readings []Reading
+	Answers  []Answer
 	// Hypotheses in the order of falling probability: every fault, healthy
 	// wiring, and none of these.
 	Hypotheses []Hypothesis
@@ -74,6 +77,9 @@ type Hypothesis struct {
 	// Predicted is each reading as this hypothesis has it, at its best free
 	// values; empty for NoneName.
 	Predicted []Prediction
+	// Answers is what each of the modules asked does by this hypothesis; empty
+	// for NoneName.
+	Answers []solve.Hearing
 	// ChiSquare of the readings that are numbers against the prediction, its
 	// degrees of freedom, and the chance of a worse fit if the hypothesis is
 	// true. The chance is 1 where no degree of freedom is left.
@@ -156,6 +162,18 @@ func (h *Hypothesis) Poor() bool {
 	return false
 }
 
+// Contrary counts the answers, of those that modules gave or did not give, that
+// the hypothesis has otherwise.
+func (m *Match) Contrary(h *Hypothesis) int {
+	n := 0
+	for i, got := range h.Answers {
+		if m.Answers[i].Answered != (got == solve.Yes) && got != solve.Marginal {
+			n++
+		}
+	}
+	return n
+}
+
 // nothingFits is the probability of "none of these" from which on nothing else
 // is put forward.
 const nothingFits = 0.9
@@ -172,12 +190,12 @@ var ErrNoReadings = errors.New("faults: no readings; take at least one")
 // MakeMatch ranks faults, healthy wiring and none of these by how well they
 // explain readings.
 func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instrument, opts *MatchOptions) (*Match, error) {
-	if len(readings) == 0 {
-		return nil, ErrNoReadings
-	}
 	var o MatchOptions
 	if opts != nil {
 		o = *opts
+	}
+	if len(readings) == 0 && len(o.Answers) == 0 {
+		return nil, ErrNoReadings
 	}
 	if o.Healthy == 0 {
 		o.Healthy = 0.1
@@ -194,15 +212,38 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 		return nil, err
 	}
 	e := newEvidence(c, readings, in)
-	m := &Match{Readings: readings}
+	m := &Match{Readings: readings, Answers: o.Answers}
+	var q *asked
+	if len(o.Answers) > 0 {
+		tools, err := checkAnswers(c, o.Answers)
+		if err != nil {
+			return nil, err
+		}
+		q = &asked{answers: o.Answers}
+		if q.answerer, err = newAnswerer(c, tools); err != nil {
+			return nil, err
+		}
+	}
 	var logs []float64
 	add := func(h Hypothesis, prior, evidence float64) {
 		m.Hypotheses = append(m.Hypotheses, h)
 		logs = append(logs, math.Log(prior)+evidence)
 	}
 
-	sound := Hypothesis{Name: HealthyName, judged: e.judge(p.healthy())}
-	sound.explain(e, values(p.healthy()), 0)
+	healthy, err := p.healthy()
+	if err != nil {
+		return nil, err
+	}
+	sound := Hypothesis{Name: HealthyName, judged: e.judge(healthy)}
+	sound.explain(e, values(healthy), 0)
+	if q != nil {
+		got, err := q.answerer.of(q.answerer.buses)
+		if err != nil {
+			return nil, err
+		}
+		sound.judged.log += q.answerer.logChance(q.answers, got)
+		sound.answersBy(q, got)
+	}
 	add(sound, o.Healthy, sound.judged.log)
 
 	all := 0.0
@@ -210,7 +251,7 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 		all += f.Rate
 	}
 	for k, f := range faults {
-		fit, err := p.fit(f, e)
+		fit, err := p.fit(f, e, q)
 		if err != nil {
 			return nil, err
 		}
@@ -225,12 +266,15 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 			}
 		}
 		h.explain(e, fit.values, free)
+		if q != nil {
+			h.answersBy(q, fit.answered)
+		}
 		add(h, (1-o.Healthy-o.None)*f.Rate/all, fit.evidence)
 		if o.Progress != nil {
 			o.Progress(k+1, len(faults))
 		}
 	}
-	add(Hypothesis{Name: NoneName, Chance: 1}, o.None, e.anything())
+	add(Hypothesis{Name: NoneName, Chance: 1}, o.None, e.anything()+anyAnswer(o.Answers))
 
 	sum := math.Inf(-1)
 	for _, l := range logs {
@@ -245,6 +289,13 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 	m.tie()
 	m.sumParts()
 	return m, nil
+}
+
+// answersBy fills in what the modules asked do.
+func (h *Hypothesis) answersBy(q *asked, got answered) {
+	for _, x := range q.answers {
+		h.Answers = append(h.Answers, got.of(q.answerer, x))
+	}
 }
 
 // explain fills in how each reading lies to the prediction.
@@ -351,6 +402,12 @@ func (m *Match) alike(a, b int) bool {
 	n := len(m.Readings)
 	if len(ja.mean) != n || len(jb.mean) != n {
 		return false // none of these predicts nothing
+	}
+	if !slices.Equal(m.Hypotheses[a].Answers, m.Hypotheses[b].Answers) {
+		return false
+	}
+	if n == 0 {
+		return true
 	}
 	d := mat.NewVecDense(n, nil)
 	for i := range ja.mean {

@@ -26,7 +26,7 @@ func TestCovarianceAgainstDraws(t *testing.T) {
 		t.Fatal(err)
 	}
 	readings := make([]Reading, len(probes))
-	for i, r := range p.healthy() {
+	for i, r := range healthyOf(t, p) {
 		readings[i] = Reading{probes[i], r.Value()}
 	}
 	// An instrument without errors, and no stray path, leave J Σ Jᵀ alone.
@@ -36,7 +36,7 @@ func TestCovarianceAgainstDraws(t *testing.T) {
 	for i := range e.own {
 		e.own[i] = 0
 	}
-	j := e.judge(p.healthy())
+	j := e.judge(healthyOf(t, p))
 
 	rng := rand.New(rand.NewPCG(3, 4))
 	const draws = 6000
@@ -104,7 +104,7 @@ func TestEvidenceAgainstFineGrid(t *testing.T) {
 		"leak H to L at connector X4", "short H to L in pair B7",
 	} {
 		f := findFault(t, list, name)
-		got, err := p.fit(f, e)
+		got, err := p.fit(f, e, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -14,6 +14,15 @@ import (
 // limit is a bound, so every value within is taken as equally likely: limit/√3.
 var limitToSigma = 1 / math.Sqrt(3)
 
+// predicted is one reading as computed: a [solve.Response], or one of a bus at
+// work.
+type predicted interface {
+	Value() solve.Value
+	// Sensitivities adds how far each parameter of the circuit moves the value
+	// when it goes to its upper limit.
+	Sensitivities(out []float64)
+}
+
 // predictor computes what given probes read for any fault. It keeps the healthy
 // nets, from which most faults follow without solving anew.
 type predictor struct {
@@ -28,7 +37,9 @@ type group struct {
 	condition solve.Condition
 	probes    []int
 	net       *solve.Net
-	healthy   []*solve.Response
+	healthy   []*solve.Response // nil for a probe of a bus at work
+	leads     []solve.Leads     // of the probes of a bus at work
+	bus       *solve.Bus        // the healthy bus, where there are any
 }
 
 func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
@@ -45,9 +56,22 @@ func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predi
 		g.probes = append(g.probes, i)
 	}
 	for _, g := range p.groups {
+		for _, i := range g.probes {
+			if q := &p.probes[i]; q.driven() {
+				if err := p.checkDriven(q); err != nil {
+					return nil, err
+				}
+				g.leads = append(g.leads, solve.Leads{From: q.From, To: q.To})
+			}
+		}
 		var err error
 		if g.net, g.healthy, err = p.direct(g, nil, nil); err != nil {
 			return nil, err
+		}
+		if len(g.leads) > 0 {
+			if g.bus, err = g.net.Bus(g.leads); err != nil {
+				return nil, err
+			}
 		}
 	}
 	return p, nil
@@ -62,6 +86,9 @@ func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solv
 	out := make([]*solve.Response, len(g.probes))
 	for j, i := range g.probes {
 		q := p.probes[i]
+		if q.driven() {
+			continue // read from the bus
+		}
 		if out[j], err = n.Respond(q.Quantity, q.From, q.To, p.meter); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", q, err)
 		}
@@ -70,14 +97,33 @@ func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solv
 }
 
 // healthy gives the responses of the harness without a fault.
-func (p *predictor) healthy() []*solve.Response {
-	out := make([]*solve.Response, len(p.probes))
+func (p *predictor) healthy() ([]predicted, error) {
+	out := make([]predicted, len(p.probes))
 	for _, g := range p.groups {
-		for j, i := range g.probes {
-			out[i] = g.healthy[j]
+		if err := p.collect(g, g.healthy, g.bus, out); err != nil {
+			return nil, err
 		}
 	}
-	return out
+	return out, nil
+}
+
+// collect puts a group's readings where they belong: from the responses, or from
+// the bus.
+func (p *predictor) collect(g *group, responses []*solve.Response, bus *solve.Bus, out []predicted) error {
+	k := 0
+	for j, i := range g.probes {
+		if !p.probes[i].driven() {
+			out[i] = responses[j]
+			continue
+		}
+		r, err := p.read(bus, k, &p.probes[i])
+		if err != nil {
+			return err
+		}
+		out[i] = r
+		k++
+	}
+	return nil
 }
 
 // prepared is a fault at one fraction of its wires, ready for any ohms.
@@ -86,26 +132,92 @@ type prepared struct {
 	fault    *Fault
 	fraction float64
 	parts    []preparedPart
+	// rough are the sensitivities and own limits of driven readings, worked out
+	// for each step of a factor of about 7 in the free ohms: they are wide and
+	// change slowly, and cost far more than the readings.
+	rough map[[2]int]*roughDriven
+}
+
+// roughDriven is how uncertain a driven reading is.
+type roughDriven struct {
+	sensitivities []float64
+	limit         float64
+}
+
+// borrow lets driven readings take their uncertainty from an earlier one near by.
+func (f *prepared) borrow(ohms float64, all []predicted) {
+	step := 0
+	if f.fault.Free != nil {
+		step = int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
+	}
+	for i, r := range all {
+		d, ok := r.(*drivenReading)
+		if !ok {
+			continue
+		}
+		key := [2]int{i, step}
+		if f.rough[key] == nil {
+			j := make([]float64, len(f.p.c.Parameters))
+			d.Sensitivities(j)
+			f.rough[key] = &roughDriven{j, d.ownLimit()}
+		}
+		d.rough = f.rough[key]
+	}
 }
 
 type preparedPart struct {
 	group *group
 	base  []*solve.Response
+	bus   *solve.Bus
 	vary  *solve.Variation // nil: no free ohms, or solve anew each time
 	anew  bool
+}
+
+// at gives a part's readings with the free resistance set.
+func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *solve.Bus, error) {
+	switch {
+	case part.anew:
+		n, responses, err := f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction))
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", f.fault.Name, err)
+		}
+		var bus *solve.Bus
+		if part.bus != nil {
+			bus, err = n.Bus(part.group.leads)
+		}
+		return responses, bus, err
+	case part.vary == nil:
+		return part.base, part.bus, nil
+	}
+	responses := make([]*solve.Response, len(part.base))
+	for j, r := range part.base {
+		if r != nil {
+			responses[j] = part.vary.Apply(r, ohms)
+		}
+	}
+	if part.bus == nil {
+		return responses, nil, nil
+	}
+	bus, err := part.bus.Vary(part.vary, ohms)
+	return responses, bus, err
 }
 
 // prepare makes a fault's readings ready. Faults with nothing but a free
 // resistance start from the healthy net.
 func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
-	out := &prepared{p: p, fault: f, fraction: fraction}
+	out := &prepared{p: p, fault: f, fraction: fraction, rough: map[[2]int]*roughDriven{}}
 	for _, g := range p.groups {
-		part := preparedPart{group: g, base: g.healthy}
+		part := preparedPart{group: g, base: g.healthy, bus: g.bus}
 		net := g.net
 		var err error
 		if len(f.base) > 0 {
 			if net, part.base, err = p.direct(g, nil, f.base); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
+			}
+			if g.bus != nil {
+				if part.bus, err = net.Bus(g.leads); err != nil {
+					return nil, fmt.Errorf("%s: %w", f.Name, err)
+				}
 			}
 		}
 		if f.free != nil {
@@ -122,43 +234,47 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 	return out, nil
 }
 
-// at gives the responses with the free resistance set.
-func (f *prepared) at(ohms float64) ([]*solve.Response, error) {
-	out := make([]*solve.Response, len(f.p.probes))
-	for _, part := range f.parts {
-		responses := part.base
-		if part.anew {
-			var err error
-			if _, responses, err = f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction)); err != nil {
-				return nil, fmt.Errorf("%s: %w", f.fault.Name, err)
-			}
+// at gives the readings with the free resistance set.
+func (f *prepared) at(ohms float64) ([]predicted, error) {
+	out := make([]predicted, len(f.p.probes))
+	for k := range f.parts {
+		part := &f.parts[k]
+		responses, bus, err := part.at(f, ohms)
+		if err != nil {
+			return nil, err
 		}
-		for j, i := range part.group.probes {
-			out[i] = responses[j]
-			if part.vary != nil {
-				out[i] = part.vary.Apply(responses[j], ohms)
-			}
+		if err := f.p.collect(part.group, responses, bus, out); err != nil {
+			return nil, fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
 	}
+	f.borrow(ohms, out)
 	return out, nil
 }
 
 // values gives just the readings with the free resistance set, into out. It is
 // far cheaper than at, but for a bridge between separate parts.
 func (f *prepared) values(ohms float64, out []solve.Value) error {
-	for _, part := range f.parts {
-		responses := part.base
-		if part.anew {
-			var err error
-			if _, responses, err = f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction)); err != nil {
+	for k := range f.parts {
+		part := &f.parts[k]
+		if part.anew || part.bus != nil {
+			all := make([]predicted, len(f.p.probes))
+			responses, bus, err := part.at(f, ohms)
+			if err != nil {
+				return err
+			}
+			if err := f.p.collect(part.group, responses, bus, all); err != nil {
 				return fmt.Errorf("%s: %w", f.fault.Name, err)
 			}
+			for _, i := range part.group.probes {
+				out[i] = all[i].Value()
+			}
+			continue
 		}
 		for j, i := range part.group.probes {
 			if part.vary != nil {
-				out[i] = part.vary.Value(responses[j], ohms)
+				out[i] = part.vary.Value(part.base[j], ohms)
 			} else {
-				out[i] = responses[j].Value()
+				out[i] = part.base[j].Value()
 			}
 		}
 	}
@@ -166,7 +282,7 @@ func (f *prepared) values(ohms float64, out []solve.Value) error {
 }
 
 // typical gives a fault's responses with its typical resistance, half-way along.
-func (p *predictor) typical(f *Fault) ([]*solve.Response, error) {
+func (p *predictor) typical(f *Fault) ([]predicted, error) {
 	ready, err := p.prepare(f, 0.5)
 	if err != nil {
 		return nil, err

@@ -22,6 +22,11 @@ type Probe struct {
 	// From and To are the nodes of the red and the black lead.
 	From, To  int
 	Condition solve.Condition
+	// Sender is the module (or module/network) that sends dominant meanwhile;
+	// Traffic says that modules send in turn, and a multimeter shows the mean.
+	// Both want volts, and the supply Idle in Condition.
+	Sender  string
+	Traffic bool
 	// ReachMin is the time in minutes to get a meter there.
 	ReachMin float64
 }
@@ -41,6 +46,12 @@ func (p Probe) String() string {
 		b.WriteString(p.Place() + " ")
 	}
 	b.WriteString(p.Between + ", " + p.Quantity.String())
+	if p.Sender != "" {
+		b.WriteString(" while " + p.Sender + " sends")
+	}
+	if p.Traffic {
+		b.WriteString(" with traffic")
+	}
 	if len(p.Condition.Unplugged) > 0 {
 		b.WriteString(", " + strings.Join(p.Condition.Unplugged, " ") + " unplugged")
 	}

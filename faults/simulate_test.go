@@ -112,3 +112,12 @@ func (v *vehicle) read(t testing.TB, p Probe) Reading {
 	}
 	return Reading{p, solve.Value{Number: x}}
 }
+
+func healthyOf(t testing.TB, p *predictor) []predicted {
+	t.Helper()
+	r, err := p.healthy()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}

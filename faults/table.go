@@ -74,7 +74,10 @@ func MakeTable(c *netlist.Circuit, faults []*Fault, probes []Probe, in Instrumen
 	if err != nil {
 		return nil, err
 	}
-	healthy := p.healthy()
+	healthy, err := p.healthy()
+	if err != nil {
+		return nil, err
+	}
 	worst, err := t.worstCase(p, healthy)
 	if err != nil {
 		return nil, err
@@ -138,7 +141,7 @@ func (t *Table) instrumentOnScale(q solve.Quantity, v solve.Value) float64 {
 
 // likely is where 95 % of harnesses read, on the scale: first order in the
 // parameters, each evenly spread within its limits. j is scratch space.
-func (t *Table) likely(r *solve.Response, q solve.Quantity, j []float64) interval {
+func (t *Table) likely(r predicted, q solve.Quantity, j []float64) interval {
 	for i := range j {
 		j[i] = 0
 	}
@@ -150,6 +153,9 @@ func (t *Table) likely(r *solve.Response, q solve.Quantity, j []float64) interva
 		variance += d * d * s * s / 3
 	}
 	m := t.instrumentOnScale(q, v) * limitToSigma
+	if d, ok := r.(*drivenReading); ok {
+		m = math.Hypot(m, d.ownLimit()*limitToSigma)
+	}
 	const z95 = 1.959964 // the normal distribution's 97.5 % point
 	half := z95 * math.Sqrt(variance+m*m)
 	y := onScale(q, v)
@@ -160,7 +166,7 @@ func (t *Table) likely(r *solve.Response, q solve.Quantity, j []float64) interva
 // every resistance in the net (Rayleigh), so all at their upper limits give its
 // greatest value, exactly. A voltage has no such rule: its corner is found by
 // following the sensitivities until their signs stay.
-func (t *Table) worstCase(p *predictor, healthy []*solve.Response) ([]interval, error) {
+func (t *Table) worstCase(p *predictor, healthy []predicted) ([]interval, error) {
 	out := make([]interval, len(p.probes))
 	for i, r := range healthy {
 		y := onScale(p.probes[i].Quantity, r.Value())
@@ -178,11 +184,16 @@ func (t *Table) worstCase(p *predictor, healthy []*solve.Response) ([]interval, 
 				return nil, fmt.Errorf("with every tolerance at its limit: %w", err)
 			}
 			for j, i := range g.probes {
-				out[i].include(onScale(p.probes[i].Quantity, responses[j].Value()))
+				if !p.probes[i].driven() {
+					out[i].include(onScale(p.probes[i].Quantity, responses[j].Value()))
+				}
 			}
 		}
 		for j, i := range g.probes {
-			if p.probes[i].Quantity == solve.Volts {
+			switch {
+			case p.probes[i].driven():
+				out[i] = t.drivenLimits(healthy[i].(*drivenReading))
+			case p.probes[i].Quantity == solve.Volts:
 				if err := t.voltageCorners(p, g, j, &out[i]); err != nil {
 					return nil, err
 				}
@@ -199,6 +210,18 @@ func (t *Table) worstCase(p *predictor, healthy []*solve.Response) ([]interval, 
 
 func (i *interval) include(y float64) {
 	i.low, i.high = math.Min(i.low, y), math.Max(i.high, y)
+}
+
+// drivenLimits adds the effects of all parameters at their limits, each to first
+// order: a bus at work has no corner that is sure to be the worst.
+func (t *Table) drivenLimits(r *drivenReading) interval {
+	j := make([]float64, len(t.Circuit.Parameters))
+	r.Sensitivities(j)
+	sum := r.ownLimit()
+	for _, d := range j {
+		sum += math.Abs(d)
+	}
+	return interval{r.value - sum, r.value + sum}
 }
 
 // raising gives the parameter values that raise every resistance to its limit.

@@ -66,8 +66,8 @@ func TestCatalogueHoldsEveryKind(t *testing.T) {
 	}
 	slices.Sort(got)
 	want := []string{
-		"backed-out", "joint", "leak", "open", "open-both", "short-between", "short-networks", "short-to-ground",
-		"short-to-supply", "swapped", "terminator-extra", "terminator-missing", "terminator-value", "unplugged",
+		"backed-out", "ground-offset", "joint", "leak", "no-ground", "no-supply", "open", "open-both",
+		"short-between", "short-networks", "short-to-ground", "short-to-supply", "shorted-inside", "stuck-dominant", "swapped", "terminator-extra", "terminator-missing", "terminator-value", "unplugged",
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)

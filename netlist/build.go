@@ -213,6 +213,22 @@ func (b *builder) addKinds() {
 		if k.UnpoweredMaxOhms != 0 && k.UnpoweredMaxOhms < k.UnpoweredMinOhms {
 			b.wrong(path+".unpowered_max_ohms", element, "the greater of the two", "unpowered_max_ohms %v is less than unpowered_min_ohms %v", k.UnpoweredMaxOhms, k.UnpoweredMinOhms)
 		}
+		if k.DriveVolts == 0 && (k.DriveHOhms != 0 || k.DriveLOhms != 0 || k.DriveLimitMinMA != 0 || k.DriveLimitMaxMA != 0) {
+			b.wrong(path, element, "drive_volts as well, or none of the drive keys", "has drive figures but no drive_volts")
+		}
+		if k.DriveVolts != 0 {
+			for _, x := range []struct {
+				key   string
+				value float64
+			}{{"drive_h_ohms", k.DriveHOhms}, {"drive_l_ohms", k.DriveLOhms}, {"drive_limit_min_ma", k.DriveLimitMinMA}, {"drive_limit_max_ma", k.DriveLimitMaxMA}} {
+				if x.value == 0 {
+					b.wrong(path, element, x.key+" as well, from the part's data sheet", "has drive_volts but no %s", x.key)
+				}
+			}
+			if k.DriveLimitMaxMA != 0 && k.DriveLimitMaxMA < k.DriveLimitMinMA {
+				b.wrong(path+".drive_limit_max_ma", element, "the greater of the two", "drive_limit_max_ma %v is less than drive_limit_min_ma %v", k.DriveLimitMaxMA, k.DriveLimitMinMA)
+			}
+		}
 		if k.AwakeMaxOhms < k.AwakeMinOhms {
 			b.wrong(path+".awake_max_ohms", element, "the greater of the two", "awake_max_ohms %v is less than awake_min_ohms %v", k.AwakeMaxOhms, k.AwakeMinOhms)
 		}

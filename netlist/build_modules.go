@@ -28,7 +28,7 @@ func (b *builder) addSupply() {
 func (b *builder) addModule(i int) {
 	m := &b.h.Modules[i]
 	path, element := fmt.Sprintf("modules[%d]", i), "module "+m.Name
-	unit := Unit{Name: m.Name}
+	unit := Unit{Name: m.Name, GroundVolts: m.GroundOffsetVolts}
 	var carried []Conductor
 	for _, name := range m.Connectors {
 		s, ok := b.c.siteByName[name]
@@ -63,11 +63,12 @@ func (b *builder) addModule(i int) {
 		ok = true
 	}
 	if !ok {
-		b.wrong(path+".transceiver", element, "modern, older, mixed, none, or a kind that the file lists under transceivers", "there is no transceiver kind %s", m.Transceiver)
+		b.wrong(path+".transceiver", element, "modern, modern-3v3, older, mixed, none, or a kind that the file lists under transceivers", "there is no transceiver kind %s", m.Transceiver)
 	}
 	for _, n := range b.transceiverNetworks(i, carried) {
 		if ok && m.Transceiver != NoTransceiver {
 			unit.Inputs = append(unit.Inputs, b.addInputs(m.Name, n, kind, own)...)
+			b.addTransceiver(m.Name, n, kind.withDriver(), own)
 		}
 	}
 	b.c.Units = append(b.c.Units, unit)
@@ -134,9 +135,13 @@ func (b *builder) addInputs(module, network string, kind TransceiverKind, ground
 	offMid, offHalf, offP := siemens("unpowered input of "+label, kind.UnpoweredMinOhms, kind.UnpoweredMaxOhms)
 	onMid, onHalf, onP := siemens("awake input of "+label, kind.AwakeMinOhms, kind.AwakeMaxOhms)
 	layer := b.networks[network]
+	idle := layer.IdleVolts
+	if kind.IdleVolts != 0 {
+		idle = kind.IdleVolts
+	}
 	biasP := b.parameter("idle bias of " + label)
 	bias := Spread{
-		Mid:   layer.IdleVolts,
+		Mid:   idle,
 		Parts: []Share{{biasP, (layer.IdleMaxVolts - layer.IdleMinVolts) / 2}},
 	}
 	var out []int
@@ -165,6 +170,38 @@ func (b *builder) addInputs(module, network string, kind TransceiverKind, ground
 		}))
 	}
 	return out
+}
+
+// addTransceiver adds what a module sends and receives with. The two switches
+// share the supply's error; their own differ.
+func (b *builder) addTransceiver(module, network string, kind TransceiverKind, ground int) {
+	layer := b.networks[network]
+	t := Transceiver{
+		Unit: len(b.c.Units), Network: network, Layer: layer,
+		High: b.inside[insideKey{module, Conductor{network, layer.Conductors[0]}}],
+		Low:  b.inside[insideKey{module, Conductor{network, layer.Conductors[1]}}], Ground: ground,
+	}
+	label := module
+	if len(b.h.Networks) > 1 {
+		label += " " + network
+	}
+	limit := b.spread("current limit of "+label, kind.DriveLimitMinMA/1000, kind.DriveLimitMaxMA/1000)
+	supply := b.parameter("driver supply of " + label)
+	diode := func(side string, volts float64) []Share {
+		if volts == 0 {
+			return nil
+		}
+		return []Share{{b.parameter("driver diode " + side + " of " + label), volts * DriveDiodePct / 100}}
+	}
+	t.Up = Drive{
+		Volts: Spread{kind.DriveVolts - kind.DriveHDiodeVolts, append(diode("H", kind.DriveHDiodeVolts), Share{supply, kind.DriveVolts * DriveVoltsPct / 100})},
+		Ohms:  b.percent("driver H of "+label, kind.DriveHOhms, DriveOhmsPct), LimitAmps: limit,
+	}
+	t.Down = Drive{
+		Volts: Spread{kind.DriveLDiodeVolts, diode("L", kind.DriveLDiodeVolts)},
+		Ohms:  b.percent("driver L of "+label, kind.DriveLOhms, DriveOhmsPct), LimitAmps: limit,
+	}
+	b.c.Transceivers = append(b.c.Transceivers, t)
 }
 
 func (b *builder) addTerminator(i int) {

@@ -18,6 +18,8 @@ type Circuit struct {
 	Parameters []Parameter
 	Sites      []Site
 	Units      []Unit
+	// Transceivers of all units, in their order.
+	Transceivers []Transceiver
 
 	elementByName map[string]int
 	siteByName    map[string]int
@@ -172,8 +174,65 @@ type Unit struct {
 	// GroundElement joins the module's own ground to the ground rail, as an
 	// index of Circuit.Elements.
 	GroundElement int
+	// GroundVolts is how far its own ground lies above the rail, supply on.
+	GroundVolts float64
 	// Inputs are its transceivers' input elements.
 	Inputs []int
+}
+
+// Transceiver is what a module sends and receives with on one network.
+type Transceiver struct {
+	// Unit is an index of Circuit.Units.
+	Unit    int
+	Network string
+	Layer   Layer
+	// High and Low are the nodes inside the module of the two conductors,
+	// Ground that of its own ground.
+	High, Low, Ground int
+	// Up pulls High towards its volts when the module sends dominant, Down
+	// pulls Low towards its volts. Both are to the module's own ground.
+	Up, Down Drive
+}
+
+// Drive is one switch of a driver: a source of Volts behind Ohms that cannot take
+// current the other way, and gives LimitAmps at most.
+type Drive struct {
+	Volts, Ohms, LimitAmps Spread
+}
+
+// Transceiver finds a module's transceiver on a network; network may be empty
+// where the module has one.
+func (c *Circuit) Transceiver(module, network string) (int, error) {
+	var found []int
+	known := false
+	for i, t := range c.Transceivers {
+		if c.Units[t.Unit].Name != module {
+			continue
+		}
+		known = true
+		if network == "" || t.Network == network {
+			found = append(found, i)
+		}
+	}
+	switch {
+	case len(found) == 1:
+		return found[0], nil
+	case len(found) > 1:
+		var names []string
+		for _, i := range found {
+			names = append(names, module+"/"+c.Transceivers[i].Network)
+		}
+		return 0, fmt.Errorf("module %s is on several networks; write one of %s", module, strings.Join(names, ", "))
+	case known:
+		return 0, fmt.Errorf("module %s has no transceiver on a network %q", module, network)
+	}
+	var names []string
+	for _, t := range c.Transceivers {
+		if n := c.Units[t.Unit].Name; len(names) == 0 || names[len(names)-1] != n {
+			names = append(names, n)
+		}
+	}
+	return 0, fmt.Errorf("there is no module %q with a transceiver; there are %s", module, listNames(names))
 }
 
 // Element finds an element by name.

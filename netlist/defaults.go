@@ -48,6 +48,13 @@ const (
 	// SupplyLoadTolerancePct is the limit of error in percent of load_ohms
 	// that the harness gives. From memory.
 	SupplyLoadTolerancePct = 50.0
+	// DriveVoltsPct, DriveOhmsPct and DriveDiodePct are the limits of error of
+	// a driver's figures in percent. Regulators: ± 5 % (data-sheet supply range
+	// 4.75 to 5.25 V); switches and diodes from memory, such that the levels
+	// stay about within ISO 11898-2.
+	DriveVoltsPct = 5.0
+	DriveOhmsPct  = 30.0
+	DriveDiodePct = 25.0
 	// InputMatchPct is how far the input resistances of one transceiver's two
 	// conductors may differ, in percent: ISO 11898-2:2016, ±3 % (from memory;
 	// TJA1041A and NCV7441 data sheets say ±3 %, TJA1051 ±1 %).
@@ -62,7 +69,18 @@ const (
 // transceiverKinds are the built-in kinds. The unpowered figures come from
 // data-sheet leakage at 5 V: 5 to 10 µA in current parts (0.5 MΩ and more),
 // 100 to 250 µA in older ones (20 to 50 kΩ).
+//
+// The drivers are fits, see DefaultDriver.
 var transceiverKinds = []TransceiverKind{
+	{
+		Name:             "modern-3v3",
+		UnpoweredMinOhms: 20e3, UnpoweredMaxOhms: 70e3, // 350 to 100 µA at 7 V, VCC = 0
+		AwakeMinOhms: 20e3, AwakeMaxOhms: 50e3,
+		IdleVolts:  2.3,
+		DriveVolts: 3.3, DriveHOhms: 6, DriveHDiodeVolts: 0.1, DriveLOhms: 24, DriveLDiodeVolts: 0.2,
+		DriveLimitMinMA: 60, DriveLimitMaxMA: 250,
+		Source: "SN65HVD230 data sheet SLOS346: unpowered 100 to 350 µA at 7 V, input 20 to 50 kΩ, idle 2.3 V, dominant H 3 V and L 1 V at 60 Ω (driver fitted to these), short-circuit 250 mA at most; least limit from memory",
+	},
 	{
 		Name:             "modern",
 		UnpoweredMinOhms: 0.5e6, // ±10 µA at 5 V, VCC = 0
@@ -84,6 +102,29 @@ var transceiverKinds = []TransceiverKind{
 	},
 }
 
+// DefaultDriver is a fit to a generic 5 V part: 24 Ω and 0.7 V on either side
+// give TJA1051's typical 3.5 V and 1.5 V at 60 Ω and levels within ISO 11898-2
+// from 45 to 2240 Ω; limits as its data sheet's short-circuit currents (40 to
+// 100 mA).
+var DefaultDriver = TransceiverKind{
+	DriveVolts: 5,
+	DriveHOhms: 24, DriveHDiodeVolts: 0.7, DriveLOhms: 24, DriveLDiodeVolts: 0.7,
+	DriveLimitMinMA: 40, DriveLimitMaxMA: 100,
+	Source: "fit to TJA1051 data sheet, typical dominant levels at 60 Ω and short-circuit currents",
+}
+
+// withDriver fills in the default driver where a kind has none.
+func (k TransceiverKind) withDriver() TransceiverKind {
+	if k.DriveVolts != 0 {
+		return k
+	}
+	d := DefaultDriver
+	k.DriveVolts = d.DriveVolts
+	k.DriveHOhms, k.DriveHDiodeVolts, k.DriveLOhms, k.DriveLDiodeVolts = d.DriveHOhms, d.DriveHDiodeVolts, d.DriveLOhms, d.DriveLDiodeVolts
+	k.DriveLimitMinMA, k.DriveLimitMaxMA = d.DriveLimitMinMA, d.DriveLimitMaxMA
+	return k
+}
+
 // TransceiverByName finds a kind among the harness's own and the built-in
 // ones.
 func (h *Harness) TransceiverByName(name string) (TransceiverKind, bool) {
@@ -101,4 +142,12 @@ func (h *Harness) TransceiverByName(name string) (TransceiverKind, bool) {
 		}
 	}
 	return TransceiverKind{}, false
+}
+
+// DefaultDrives gives the two switches of DefaultDriver, without tolerances.
+func DefaultDrives() (up, down Drive) {
+	d := DefaultDriver
+	limit := Spread{Mid: (d.DriveLimitMinMA + d.DriveLimitMaxMA) / 2000}
+	return Drive{Spread{Mid: d.DriveVolts - d.DriveHDiodeVolts}, Spread{Mid: d.DriveHOhms}, limit},
+		Drive{Spread{Mid: d.DriveLDiodeVolts}, Spread{Mid: d.DriveLOhms}, limit}
 }

@@ -41,7 +41,7 @@ type Supply struct {
 // Network is one two-wire network.
 type Network struct {
 	Name  string `yaml:"name" rule:"required,name" doc:"name of the network"`
-	Layer string `yaml:"layer" rule:"required,name,enum=high-speed" doc:"physical layer: high-speed is ISO 11898-2"`
+	Layer string `yaml:"layer" rule:"required,name,enum=high-speed|j1939-11|j1939-15|iso11783-pair|nmea2000|devicenet" doc:"physical layer: high-speed is ISO 11898-2, the others are flavours of it"`
 }
 
 // TransceiverKind describes how a transceiver loads its conductors. The
@@ -57,6 +57,23 @@ type TransceiverKind struct {
 	// conductor to the bias source with supply on.
 	AwakeMinOhms float64 `yaml:"awake_min_ohms" example:"20000" rule:"required,min=1,max=1e12" doc:"least ohms from a conductor to the bias source, supply on"`
 	AwakeMaxOhms float64 `yaml:"awake_max_ohms" example:"20000" rule:"required,min=1,max=1e12" doc:"greatest ohms from a conductor to the bias source, supply on"`
+	// IdleVolts is the voltage that the part holds both conductors at when
+	// awake; 0 means the physical layer's.
+	IdleVolts float64 `yaml:"idle_volts" example:"2.5" rule:"min=0.1,max=60" doc:"volts at which it holds the conductors when awake"`
+	// DriveVolts is what the part drives from, its own supply or regulator; 0
+	// means the driver of DefaultDriver, and the other drive figures count for
+	// nothing.
+	DriveVolts float64 `yaml:"drive_volts" example:"5" rule:"min=0.5,max=60" doc:"volts that it drives from; left out: the driver of a generic 5 V part"`
+	// DriveHOhms and DriveLOhms are the resistances of the switches that pull H
+	// up and L down, DriveHDiodeVolts and DriveLDiodeVolts the drops in series.
+	DriveHOhms       float64 `yaml:"drive_h_ohms" example:"24" rule:"min=0.1,max=1e4" doc:"ohms of the switch that pulls H up"`
+	DriveLOhms       float64 `yaml:"drive_l_ohms" example:"24" rule:"min=0.1,max=1e4" doc:"ohms of the switch that pulls L down"`
+	DriveHDiodeVolts float64 `yaml:"drive_h_diode_volts" example:"0.7" rule:"min=0,max=5" doc:"volts lost in series with the switch that pulls H up"`
+	DriveLDiodeVolts float64 `yaml:"drive_l_diode_volts" example:"0.7" rule:"min=0,max=5" doc:"volts lost in series with the switch that pulls L down"`
+	// DriveLimitMinMA and DriveLimitMaxMA bound the current in milliamperes at
+	// which either switch stops to give more.
+	DriveLimitMinMA float64 `yaml:"drive_limit_min_ma" example:"40" rule:"min=1,max=10000" doc:"least milliamperes at which a switch limits"`
+	DriveLimitMaxMA float64 `yaml:"drive_limit_max_ma" example:"100" rule:"min=1,max=10000" doc:"greatest milliamperes at which a switch limits"`
 	// Source names where the figures come from.
 	Source string `yaml:"source" rule:"text" doc:"where the figures come from"`
 }
@@ -111,7 +128,10 @@ type Module struct {
 	Networks []string `yaml:"networks" shape:"one-or-list" doc:"networks it has a transceiver on; left out: all that its connectors carry"`
 	// Transceiver is a kind's name: modern, older, mixed, one of the
 	// harness's own, or none for a junction box. Empty means mixed.
-	Transceiver string `yaml:"transceiver" rule:"name" doc:"kind of transceiver: modern, older, mixed, none, or one listed under transceivers"`
+	Transceiver string `yaml:"transceiver" rule:"name" doc:"kind of transceiver: modern, modern-3v3, older, mixed, none, or one listed under transceivers"`
+	// GroundOffsetVolts is how far the module's own ground lies above the
+	// ground rail with the supply on.
+	GroundOffsetVolts float64 `yaml:"ground_offset_volts" example:"0.2" rule:"min=-30,max=30" doc:"volts of the module's own ground above the ground rail, supply on"`
 }
 
 // Terminator is a resistor between the conductors of a network.

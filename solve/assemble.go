@@ -35,10 +35,13 @@ type Net struct {
 	branches  []branch
 	fixed     map[int]float64 // class: potential in volts
 	parts     []*part
-	partOf    []int     // class: part
-	slot      []int     // class: row in its part's matrix, −1 for a reference
-	of        [][]int   // element: its branches
-	volts     []float64 // state with the condition's sources; nil until asked for
+	partOf    []int           // class: part
+	slot      []int           // class: row in its part's matrix, −1 for a reference
+	of        [][]int         // element: its branches
+	powered   []bool          // unit: it has supply and ground
+	stuck     []bool          // transceiver: it sends dominant all the time
+	shift     map[int]float64 // unit: volts of its ground above the rail
+	volts     []float64       // state with the condition's sources; nil until asked for
 }
 
 // laid is what the changes make of one element.
@@ -77,6 +80,15 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	}
 	for _, e := range parted {
 		elements[e].parted = true
+	}
+	n.powered = make([]bool, len(c.Units))
+	n.stuck = make([]bool, len(c.Transceivers))
+	n.shift = map[int]float64{}
+	for i, u := range c.Units {
+		n.powered[i] = condition.Supply == Idle && !elements[u.GroundElement].parted
+		if u.GroundVolts != 0 {
+			n.shift[i] = u.GroundVolts
+		}
 	}
 
 	nodes := len(c.Nodes)
@@ -122,6 +134,21 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	for _, ch := range changes {
 		var err error
 		switch ch := ch.(type) {
+		case Unpower:
+			if ch.Unit < 0 || ch.Unit >= len(c.Units) {
+				return nil, fmt.Errorf("solve: no unit %d", ch.Unit)
+			}
+			n.powered[ch.Unit] = false
+		case Shift:
+			if ch.Unit < 0 || ch.Unit >= len(c.Units) || math.IsNaN(ch.Volts) || math.IsInf(ch.Volts, 0) {
+				return nil, fmt.Errorf("solve: no unit %d, or %v V", ch.Unit, ch.Volts)
+			}
+			n.shift[ch.Unit] += ch.Volts
+		case Stick:
+			if ch.Transceiver < 0 || ch.Transceiver >= len(c.Transceivers) {
+				return nil, fmt.Errorf("solve: no transceiver %d", ch.Transceiver)
+			}
+			n.stuck[ch.Transceiver] = condition.Supply == Idle
 		case Part:
 			if ch.Element < 0 || ch.Element >= len(c.Elements) {
 				return nil, fmt.Errorf("solve: no element %d", ch.Element)
@@ -158,6 +185,8 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			return nil, err
 		}
 	}
+
+	n.power(elements)
 
 	u := disjoint.New(nodes)
 	type loose struct {
@@ -248,10 +277,45 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	return n, nil
 }
 
-// fix holds the rails: ground always at 0 V, the supply when it is on.
+// power lays over the elements which units have supply and which grounds are
+// shifted, in a net with the supply on.
+func (n *Net) power(elements []laid) {
+	if n.condition.Supply != Idle {
+		n.shift = nil
+		return
+	}
+	for i, u := range n.circuit.Units {
+		if elements[u.GroundElement].parted {
+			n.powered[i] = false
+			delete(n.shift, i)
+		}
+		if volts := n.shift[i]; volts != 0 {
+			// The joint gives way to a potential of its own.
+			elements[u.GroundElement].parted = true
+		} else {
+			delete(n.shift, i)
+		}
+		if !n.powered[i] {
+			for _, e := range u.Inputs {
+				elements[e].law = n.circuit.Elements[e].Off
+			}
+		}
+	}
+}
+
+// fix holds the rails: ground always at 0 V, the supply when it is on, and the
+// grounds of units that are shifted.
 func (n *Net) fix() error {
 	g, s := n.class[netlist.GroundNode], n.class[netlist.SupplyNode]
 	n.fixed = map[int]float64{g: 0}
+	for i, volts := range n.shift {
+		e := &n.circuit.Elements[n.circuit.Units[i].GroundElement]
+		own := n.class[e.A]
+		if own == g || own == s {
+			return ErrGroundsJoined
+		}
+		n.fixed[own] = volts
+	}
 	if n.condition.Supply != Idle {
 		return nil
 	}

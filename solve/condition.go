@@ -57,7 +57,7 @@ func OnWire(element int, fraction float64) Spot {
 }
 
 // Change is one alteration of a circuit: [Part], [Insert], [Replace] or
-// [Bridge].
+// [Bridge], [Unpower], [Shift] or [Stick].
 type Change interface{ change() }
 
 // Part opens an element: nothing flows through it any more.
@@ -81,6 +81,23 @@ type Bridge struct {
 	Ohms     float64
 }
 
+// Unpower takes the supply from a unit: its inputs are those of an unpowered
+// part, and it neither sends nor receives.
+type Unpower struct{ Unit int }
+
+// Shift lifts a unit's own ground to Volts above the ground rail while the supply
+// is on.
+type Shift struct {
+	Unit  int
+	Volts float64
+}
+
+// Stick makes a transceiver send dominant all the time while the supply is on.
+type Stick struct{ Transceiver int }
+
+func (Unpower) change() {}
+func (Shift) change()   {}
+func (Stick) change()   {}
 func (Part) change()    {}
 func (Insert) change()  {}
 func (Replace) change() {}

@@ -16,6 +16,9 @@ import (
 // no voltage reading survives.
 var ErrSupplyShorted = errors.New("solve: supply and ground are joined; with the supply on a fuse would blow")
 
+// ErrGroundsJoined says that a ground with an offset is joined to a rail ideally.
+var ErrGroundsJoined = errors.New("solve: a unit's shifted ground is joined to a rail; one of the two must give way")
+
 // MaxCondition is the greatest condition number (1-norm estimate, of the nodal
 // matrix scaled to a unit diagonal) with which a result is given out. Above it
 // refinement can no longer be trusted to restore the digits that the

@@ -37,7 +37,7 @@ func (c *matchCommand) Run(s streams, status *int) error {
 		return err
 	}
 	step, end := progress(s, "faults")
-	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step})
+	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
 	end()
 	if err != nil {
 		return err
@@ -75,14 +75,39 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 				rows = append(rows, []string{strconv.Itoa(k + 1), fmt.Sprintf("and %d more (--format json has them all)", len(g.Hypotheses)-j), percentText(remainder(m, g, j)), "", "", ""})
 				break
 			}
-			rows = append(rows, []string{strconv.Itoa(k + 1), h.Name, percentText(h.Probability), fittedText(h), partText(h), againstText(h)})
+			rows = append(rows, []string{strconv.Itoa(k + 1), h.Name, percentText(h.Probability), fittedText(h), partText(h), againstText(m, h)})
 		}
 	}
 	w.table("What explains the readings", []string{"group", "explanation", "probability", "fitted", "repair", "speaks against it"}, rows)
 	w.paragraph("Faults of one group predict the same for every reading taken: no order among them but how common they are.")
 
 	best := m.Best()
-	rows = nil
+	if len(m.Readings) > 0 {
+		c.renderReadings(w, file, m, best)
+	}
+	if len(m.Answers) > 0 {
+		rows = nil
+		for i, a := range m.Answers {
+			rows = append(rows, []string{a.Tool, a.Module, map[bool]string{true: "yes", false: "no"}[a.Answered], best.Answers[i].String(), healthyOf(m).Answers[i].String()})
+		}
+		w.table("Answers to a scan tool", []string{"at", "module", "answered", "first explanation says", "healthy says"}, rows)
+	}
+	var parts []string
+	for _, p := range m.Parts {
+		if p.Probability < 0.005 || len(parts) == 8 {
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
+	}
+	w.paragraph("By part: " + strings.Join(parts, ", ") + ".")
+	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once.")
+	return w.flush()
+}
+
+// renderReadings sets each reading against the best explanation and healthy
+// wiring.
+func (c *matchCommand) renderReadings(w *document, file *readingfile.Readings, m *faults.Match, best *faults.Hypothesis) {
+	var rows [][]string
 	for i, r := range m.Readings {
 		row := []string{strconv.Itoa(i + 1), r.Probe.String(), solve.FormatReading(r.Probe.Quantity, r.Value)}
 		for _, h := range []*faults.Hypothesis{best, healthyOf(m)} {
@@ -102,16 +127,6 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	}
 	w.paragraph("Off: how far the reading lies from what is said, in standard deviations of tolerances and meter together; " + leads + ".")
 
-	var parts []string
-	for _, p := range m.Parts {
-		if p.Probability < 0.005 || len(parts) == 8 {
-			break
-		}
-		parts = append(parts, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
-	}
-	w.paragraph("By part: " + strings.Join(parts, ", ") + ".")
-	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once, and which modules answer.")
-	return w.flush()
 }
 
 // writeMatchCSV writes every explanation that is left, as numbers.
@@ -262,17 +277,24 @@ func partText(h *faults.Hypothesis) string {
 func offText(off float64) string { return fmt.Sprintf("%+.1f", off) }
 
 // againstText names the reading that speaks most against a hypothesis.
-func againstText(h *faults.Hypothesis) string {
+func againstText(m *faults.Match, h *faults.Hypothesis) string {
 	worst, at := 0.0, -1
 	for i, p := range h.Predicted {
 		if a := math.Abs(p.Against); a > worst {
 			worst, at = a, i
 		}
 	}
-	if at < 0 || worst < 2 {
+	var out []string
+	if at >= 0 && worst >= 2 {
+		out = append(out, fmt.Sprintf("reading %d, %.0f standard deviations off", at+1, worst))
+	}
+	if n := m.Contrary(h); n > 0 {
+		out = append(out, count(n, "answer", "answers"))
+	}
+	if len(out) == 0 {
 		return "nothing"
 	}
-	return fmt.Sprintf("reading %d, %.0f standard deviations off", at+1, worst)
+	return strings.Join(out, "; ")
 }
 
 func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match) error {
@@ -293,6 +315,7 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Ohms        *estimate   `json:"ohms,omitempty"`
 		Metres      *estimate   `json:"metres,omitempty"`
 		Predicted   []predicted `json:"predicted,omitempty"`
+		Answers     []string    `json:"answers,omitempty"`
 		ChiSquare   float64     `json:"chi_square"`
 		Freedom     int         `json:"degrees_of_freedom"`
 		Chance      float64     `json:"chance_of_worse_fit"`
@@ -301,6 +324,11 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		jsonProbe
 		Value any    `json:"value"`
 		Note  string `json:"note,omitempty"`
+	}
+	type answer struct {
+		At       string `json:"at"`
+		Module   string `json:"module"`
+		Answered bool   `json:"answered"`
 	}
 	type group struct {
 		Names       []string `json:"explanations"`
@@ -321,6 +349,7 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Verdict      string       `json:"verdict"`
 		NothingFits  bool         `json:"nothing_fits"`
 		Taken        []reading    `json:"taken"`
+		Answered     []answer     `json:"answered,omitempty"`
 		Explanations []hypothesis `json:"explanations"`
 		Groups       []group      `json:"ambiguity_groups"`
 	}{
@@ -329,6 +358,9 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 	}
 	for i, r := range m.Readings {
 		out.Taken = append(out.Taken, reading{probeJSON(r.Probe), jsonValue(r.Value), file.Notes[i]})
+	}
+	for _, a := range m.Answers {
+		out.Answered = append(out.Answered, answer{a.Tool, a.Module, a.Answered})
 	}
 	for i := range m.Hypotheses {
 		h := &m.Hypotheses[i]
@@ -344,6 +376,9 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		}
 		for _, p := range h.Predicted {
 			j.Predicted = append(j.Predicted, predicted{jsonValue(p.Value), round(p.Off)})
+		}
+		for _, a := range h.Answers {
+			j.Answers = append(j.Answers, a.String())
 		}
 		out.Explanations = append(out.Explanations, j)
 	}

@@ -19,10 +19,19 @@ import (
 // File is a readings file as it stands.
 type File struct {
 	// Title of the readings, for headings.
-	Title string  `yaml:"readings" rule:"required,text" doc:"title of the readings, for headings"`
-	Note  string  `yaml:"note" rule:"text" doc:"the complaint, the story, where the data come from"`
-	Meter *Meter  `yaml:"meter" element:"meter" doc:"the meter's accuracy; left out: a common hand-held one"`
-	Taken []Entry `yaml:"taken" rule:"required" element:"reading" doc:"the readings, in the order in which they were taken"`
+	Title string `yaml:"readings" rule:"required,text" doc:"title of the readings, for headings"`
+	Note  string `yaml:"note" rule:"text" doc:"the complaint, the story, where the data come from"`
+	Meter *Meter `yaml:"meter" element:"meter" doc:"the meter's accuracy; left out: a common hand-held one"`
+	// Answered says which modules answered a scan tool and which did not.
+	Answered []Asked `yaml:"answered" element:"scan" doc:"which modules answered a scan tool, and which did not"`
+	Taken    []Entry `yaml:"taken" element:"reading" doc:"the readings, in the order in which they were taken"`
+}
+
+// Asked is what a scan tool at one connector found.
+type Asked struct {
+	At  string   `yaml:"at" rule:"required" doc:"connector where the scan tool sat"`
+	Yes []string `yaml:"yes" shape:"one-or-list" doc:"modules that answered"`
+	No  []string `yaml:"no" shape:"one-or-list" doc:"modules that did not answer"`
 }
 
 // Meter is the accuracy that a meter's manual states. Each key left out keeps
@@ -48,7 +57,9 @@ type Entry struct {
 	To        string   `yaml:"to" doc:"point of the black lead: X4.3, ground"`
 	Unplugged []string `yaml:"unplugged" shape:"one-or-list" doc:"connectors that were apart"`
 	Ohms      Shown    `yaml:"ohms" doc:"what the meter showed in ohms (supply off), or OL"`
-	Volts     Shown    `yaml:"volts" doc:"what the meter showed in volts (modules awake, none sending)"`
+	Volts     Shown    `yaml:"volts" doc:"what the meter showed in volts (modules awake, none sending, unless traffic or sender says otherwise)"`
+	Traffic   bool     `yaml:"traffic" doc:"true for volts read with a multimeter while modules send in turn"`
+	Sender    string   `yaml:"sender" doc:"module (or module/network) that sent dominant while the volts were read, with a scope say"`
 	Note      string   `yaml:"note" rule:"text" doc:"free text"`
 }
 
@@ -97,6 +108,8 @@ type Readings struct {
 	Readings    []faults.Reading
 	// Notes are the entries' free texts, one for each reading.
 	Notes []string
+	// Answers is what modules did when they were asked.
+	Answers []faults.Answer
 }
 
 // Read reads a readings file for a harness. The error is a [problem.List] with
@@ -126,11 +139,77 @@ func Parse(file string, data []byte, c *netlist.Circuit) (*Readings, error) {
 		out.Readings = append(out.Readings, r)
 		out.Notes = append(out.Notes, e.Note)
 	}
+	answers, bad := f.answers(c, malformed)
+	out.Answers = answers
+	problems = append(problems, bad...)
+	if len(malformed) == 0 && len(f.Taken) == 0 && len(f.Answered) == 0 {
+		problems = append(problems, problem.Problem{What: "holds neither readings nor answers", Write: "taken: with a list of readings, or answered:"})
+	}
 	problems = append(malformed, positions.Locate(problems, file)...)
 	if err := problems.Sorted().Err(); err != nil {
 		return nil, err
 	}
 	return out, nil
+}
+
+// answers resolves what modules answered against the harness.
+func (f *File) answers(c *netlist.Circuit, malformed problem.List) ([]faults.Answer, problem.List) {
+	var out []faults.Answer
+	var problems problem.List
+	for i, a := range f.Answered {
+		path := fmt.Sprintf("answered[%d]", i)
+		element := fmt.Sprintf("scan number %d", i+1)
+		if within(malformed, path) {
+			continue
+		}
+		wrong := func(path, what, write string) {
+			problems = append(problems, problem.Problem{Path: path, Element: element, What: what, Write: write})
+		}
+		s, err := c.FindSite(a.At)
+		switch {
+		case err != nil:
+			wrong(path+".at", err.Error(), "the connector where the scan tool sat")
+		case s.Kind != netlist.ConnectorSite:
+			wrong(path+".at", a.At+" is no connector that a scan tool plugs into", "the connector where the scan tool sat")
+		}
+		if len(a.Yes)+len(a.No) == 0 {
+			wrong(path, "says of no module whether it answered", "yes: and no: with lists of modules")
+		}
+		done := map[string]bool{}
+		for _, list := range []struct {
+			key     string
+			modules []string
+			yes     bool
+		}{{"yes", a.Yes, true}, {"no", a.No, false}} {
+			for j, m := range list.modules {
+				at := fmt.Sprintf("%s.%s[%d]", path, list.key, j)
+				if len(list.modules) == 1 {
+					at = path + "." + list.key
+				}
+				if !hasTransceiver(c, m) {
+					_, err := c.Transceiver(m, "")
+					wrong(at, err.Error(), "modules of the harness file")
+					continue
+				}
+				if done[m] {
+					wrong(at, "module "+m+" stands twice", "each module once")
+					continue
+				}
+				done[m] = true
+				out = append(out, faults.Answer{Tool: a.At, Module: m, Answered: list.yes})
+			}
+		}
+	}
+	return out, problems
+}
+
+func hasTransceiver(c *netlist.Circuit, module string) bool {
+	for _, t := range c.Transceivers {
+		if c.Units[t.Unit].Name == module {
+			return true
+		}
+	}
+	return false
 }
 
 // within tells whether some problem lies at or below a path.
@@ -228,6 +307,21 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 	}
 	if err != nil {
 		wrong(key, err.Error(), write)
+	}
+	switch {
+	case (e.Traffic || e.Sender != "") && q == solve.Ohms:
+		wrong("ohms", "is a resistance, but modules were sending", "volts:, or leave out traffic and sender")
+	case e.Traffic && e.Sender != "":
+		wrong("sender", "has both traffic and sender", "traffic: true where modules send in turn, sender: where one sends all the time")
+	case e.Traffic:
+		out.Probe = out.Probe.WithTraffic()
+	case e.Sender != "":
+		module, network, _ := strings.Cut(e.Sender, "/")
+		if _, err := c.Transceiver(module, network); err != nil && (network != "" || !hasTransceiver(c, module)) {
+			wrong("sender", err.Error(), "a module of the harness file, or module/network")
+			break
+		}
+		out.Probe = out.Probe.WithSender(e.Sender)
 	}
 	return out, problems
 }

@@ -313,6 +313,9 @@ func TestHint(t *testing.T) {
 		{"list with example", struct {
 			V []string `yaml:"ends" shape:"one-or-list" example:"[a, b]"`
 		}{}, "a value or a list of them, for example ends: [a, b]"},
+		{"one or a list, with doc", struct {
+			V []string `yaml:"ends" shape:"one-or-list" doc:"one end or both"`
+		}{}, "one end or both"},
 		{"list of structs", struct {
 			V []size `yaml:"sizes" doc:"all sizes"`
 		}{}, "a list of all sizes"},

@@ -39,6 +39,14 @@
 //
 // No string may be empty and no number may be NaN or infinite.
 //
+// # Types that read themselves
+//
+// A field whose type implements encoding.TextUnmarshaler gets the text of the
+// file as it stands. The error of UnmarshalText follows the quoted text in
+// messages (`tolerance is "5": no number with % behind it`), so that it need not
+// repeat it. To be written, such a type needs MarshalText too; to be more than
+// any single value in the schema, a method JSONSchema() map[string]any.
+//
 // # Zero values
 //
 // In Go the zero value of a field that is not required means that it was not

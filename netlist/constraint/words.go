@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 )
 
@@ -92,17 +91,17 @@ func Quote(s string) string {
 func List(words []string) string { return strings.Join(words, ", ") }
 
 // Nearest returns which of the known words was most likely meant by word, or
-// "" when none is near. Case and the difference of - and _ count little, and
-// a word that lacks only its unit (length for length_m) is near.
+// "" when none is near. Case does not count, and a word that lacks only its
+// unit (length for length_m) is near.
 func Nearest(word string, known []string) string {
 	// Nobody mistypes a word of this length, and distance is quadratic.
 	if len(word) == 0 || len(word) > 4*MaxName {
 		return ""
 	}
-	folded := fold(word)
+	folded := []rune(strings.ToLower(word))
 	best, bestDistance := "", 1+(utf8.RuneCountInString(word)+2)/3
 	for _, k := range known {
-		d := distance(folded, fold(k))
+		d := distance(folded, []rune(strings.ToLower(k)))
 		if rest, ok := strings.CutPrefix(k, word+"_"); ok && units[rest] != "" {
 			d = min(d, 1)
 		}
@@ -111,15 +110,6 @@ func Nearest(word string, known []string) string {
 		}
 	}
 	return best
-}
-
-func fold(s string) []rune {
-	return []rune(strings.Map(func(r rune) rune {
-		if r == '-' || r == ' ' {
-			return '_'
-		}
-		return unicode.ToLower(r)
-	}, s))
 }
 
 // distance is the number of single characters to insert, delete, replace or

@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 	"runtime"
 	"strings"
 	"testing"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/constraint"
 	"example.com/ohmloom/netlist/netfile"
 	"example.com/ohmloom/netlist/problem"
 	"github.com/google/go-cmp/cmp"
@@ -115,12 +117,26 @@ func TestReadDoesNotLoadHugeFiles(t *testing.T) {
 	}
 }
 
-const (
-	pairKeys      = "name, network, from, to, length_m, section_mm2, awg, ohms_per_m, ohms, tolerance_pct"
-	wireKeys      = "name, from, to, length_m, section_mm2, awg, ohms_per_m, ohms, tolerance_pct"
-	lengthHint    = "length in metres, for example length_m: 1.2"
-	connectorKeys = "name, network, cavities, inline, reach_min, contact_ohms, note"
-)
+const lengthHint = "length in metres, for example length_m: 1.2"
+
+// keys returns the keys of T, which grow with the format, as messages list them.
+func keys[T any]() string {
+	var keys []string
+	for _, f := range constraint.Fields(reflect.TypeFor[T]()) {
+		keys = append(keys, f.Key)
+	}
+	return strings.Join(keys, ", ")
+}
+
+// layers returns the physical layers as messages list them.
+func layers() string {
+	for _, f := range constraint.Fields(reflect.TypeFor[netlist.Network]()) {
+		if f.Key == "layer" {
+			return f.Hint()
+		}
+	}
+	return ""
+}
 
 // One file with everything that people do wrong; each line is found.
 func TestParseTypicalMistakes(t *testing.T) {
@@ -150,7 +166,7 @@ modules:
   - {name: M1, connectors: X2}
   - {name: M2, connectors: [X4, X99]}
   - {name: M3, conectors: X5}
-  - {name: M4, connectors: X 6, transceiver: modren}
+  - {name: M4, connectors: [X 6, X2]}
 terminators:
   - {name: T1, at: M1, ohms: 120R}
   - {name: T2, at: M9, ohms: 120}
@@ -173,9 +189,9 @@ strays:
   - {name: R1, from: X1.6, to: X1.14, ohms: 1000, tolerance_pct: 5%}
 `
 	want := []string{
-		`3:1: unknown key "temprature_c"; write temperature_c, in degrees Celsius (known keys: harness, note, temperature_c, supply, networks, transceivers, connectors, splices, modules, terminators, pairs, wires, strays)`,
+		`3:1: unknown key "temprature_c"; write temperature_c, in degrees Celsius (known keys: ` + keys[netlist.Harness]() + `)`,
 		`4:17: supply: volts is "12.8 V", must be a number without a unit; write volts on the supply rail with supply on, for example volts: 12`,
-		`7:25: network body: layer is "highspeed", must be high-speed; write high-speed`,
+		`7:25: network body: layer is "highspeed", must be ` + layers() + `; write high-speed`,
 		`9:62: transceiver kind odd: unpowered_max_ohms 10000 is less than unpowered_min_ohms 50000; write the greater of the two`,
 		`12:69: connector X2: inside { } a comma ends the value, and what follows here is no key; write a point in place of the decimal comma`,
 		`13:51: connector X3: cavity in cavities is "1.10", but a name has only letters, digits, _ and -, not a dot; write a name such as 1_10`,
@@ -185,29 +201,29 @@ strays:
 		`17:25: connector X7: there is no network drvie; write one of drive, body`,
 		`18:40: connector X8: inline is "yes", must be true or false; write true or false without quotes`,
 		`18:56: connector X8: reach_min is -1, must be at least 0 and at most 10000 minutes; write minutes to get a meter to it, for example reach_min: 5`,
-		`19:32: connector X9: unknown key "cavites"; write cavities (known keys: ` + connectorKeys + `)`,
+		`19:32: connector X9: unknown key "cavites"; write cavities (known keys: ` + keys[netlist.Connector]() + `)`,
 		`22:43: splice S1: entry 2 of joins is true, which is no text in YAML; write "true" in quotes, if that is meant`,
 		`25:33: module M2: there is no connector X99; write one of X1, X2, X3, X4, X5, X 6, X7, X8, X9, T1`,
-		`26:16: module M3: unknown key "conectors"; write connectors (known keys: name, connectors, networks, transceiver)`,
-		`27:46: module M4: there is no transceiver kind modren; write modern, older, mixed, none, or a kind that the file lists under transceivers`,
+		`26:16: module M3: unknown key "conectors"; write connectors (known keys: ` + keys[netlist.Module]() + `)`,
+		`27:34: module M4: connector X2 already plugs into module M1; write a connector of its own`,
 		`29:12: terminator T1: T1 is already the name of a connector; write a name that nothing else has`,
 		`29:30: terminator T1: ohms is "120R", must be a number without a unit; write resistance in ohms, for example ohms: 120`,
 		`30:20: terminator T2: there is no module, splice or connector M9; write the name of a module, a splice or a connector`,
 		`31:30: terminator T3: ohms is 0, must be at least 1e-9 and at most 1e9 ohms; write resistance in ohms, for example ohms: 120`,
-		`33:34: pair P1: unknown key "length"; write length_m, in metres (known keys: ` + pairKeys + `)`,
-		`34:34: pair P2: unknown key "lenght_m"; write length_m, in metres (known keys: ` + pairKeys + `)`,
+		`33:34: pair P1: unknown key "length"; write length_m, in metres (known keys: ` + keys[netlist.Pair]() + `)`,
+		`34:34: pair P2: unknown key "lenght_m"; write length_m, in metres (known keys: ` + keys[netlist.Pair]() + `)`,
 		`35:30: pair P3: there is no connector or splice "X98"; write one of X1, X2, X3, X4, X5, X 6, X8, X9, T1, S1`,
 		`36:5: pair P4: to is missing; write place (X1, X5/b, S2) or [H point, L point]`,
 		`36:36: pair P4: length_m is -2, must be at least 0.001 and at most 10000 metres; write ` + lengthHint,
 		// W1 is not reported: the cavities of X3 are in doubt.
 		`39:32: wire W2: ends in cavity X2.9, which connector X2 does not have; write one of X2.1, X2.2`,
 		`39:48: wire W2: length_m is 0, must be at least 0.001 and at most 10000 metres; write ` + lengthHint,
-		`40:70: wire W3: unknown key "colour"; write one of the known keys ` + wireKeys,
+		`40:70: wire W3: unknown key "colour"; write one of the known keys ` + keys[netlist.Wire](),
 		`41:48: wire W4: length_m is 10001, must be at least 0.001 and at most 10000 metres; write ` + lengthHint,
 		`41:68: wire W4: section_mm2 is ~, which is no value; write conductor section in square millimetres, for example section_mm2: 0.35, or leave the key out`,
 		`42:45: wire W5: ohms is 1e999, which is too large for a number; write ohms of the wire, for example ohms: 0.07`,
 		`43:5: wire W6: has no size; write section_mm2 or awg as well, for example section_mm2: 0.35`,
-		`44:5: wire number 7: entry 7 of wires is a single value, must be a mapping (key: value); write keys out of ` + wireKeys,
+		`44:5: wire number 7: entry 7 of wires is a single value, must be a mapping (key: value); write keys out of ` + keys[netlist.Wire](),
 		`46:34: stray path R1: both ends are ground; write another end`,
 		`47:12: stray path R1: R1 is already the name of a stray path; write a name that nothing else has`,
 		`47:66: stray path R1: tolerance_pct is "5%", must be a number without a unit; write limit of error in percent, for example tolerance_pct: 5`,

@@ -18,8 +18,9 @@ type part struct {
 
 // reference is what one key of an element refers to.
 type reference struct {
-	key  string
-	text []string // names, places such as X5/b, points such as X3.9
+	key     string
+	text    []string // names, places such as X5/b, points such as X3.9
+	derived bool     // whether text is not the list in the file, entry by entry
 }
 
 // isBuiltIn reports whether elements may refer to name without a part of the
@@ -76,27 +77,27 @@ func partsOf(h *netlist.Harness) []part {
 		for _, cavity := range x.Cavities {
 			carried = append(carried, cavity.Carries)
 		}
-		add("connectors", i, x.Name, reference{"network", []string{x.Network}}, reference{"cavities", behind(x.Network, carried)})
+		add("connectors", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{"cavities", behind(x.Network, carried), true})
 	}
 	for i, x := range h.Splices {
-		add("splices", i, x.Name, reference{"network", []string{x.Network}}, reference{"joins", behind(x.Network, x.Joins)})
+		add("splices", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{"joins", behind(x.Network, x.Joins), true})
 	}
 	for i, x := range h.Modules {
 		add("modules", i, x.Name,
-			reference{"connectors", x.Connectors}, reference{"networks", x.Networks}, reference{"transceiver", []string{x.Transceiver}})
+			reference{key: "connectors", text: x.Connectors}, reference{key: "networks", text: x.Networks}, reference{key: "transceiver", text: []string{x.Transceiver}})
 	}
 	target = false
 	for i, x := range h.Terminators {
-		add("terminators", i, x.Name, reference{"at", []string{x.At}}, reference{"network", []string{x.Network}})
+		add("terminators", i, x.Name, reference{key: "at", text: []string{x.At}}, reference{key: "network", text: []string{x.Network}})
 	}
 	for i, x := range h.Pairs {
-		add("pairs", i, x.Name, reference{"network", []string{x.Network}}, reference{"from", x.From}, reference{"to", x.To})
+		add("pairs", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{key: "from", text: x.From}, reference{key: "to", text: x.To})
 	}
 	for i, x := range h.Wires {
-		add("wires", i, x.Name, reference{"from", []string{x.From}}, reference{"to", []string{x.To}})
+		add("wires", i, x.Name, reference{key: "from", text: []string{x.From}}, reference{key: "to", text: []string{x.To}})
 	}
 	for i, x := range h.Strays {
-		add("strays", i, x.Name, reference{"from", []string{x.From}}, reference{"to", []string{x.To}})
+		add("strays", i, x.Name, reference{key: "from", text: []string{x.From}}, reference{key: "to", text: []string{x.To}})
 	}
 	return parts
 }

@@ -3,6 +3,7 @@ package netfile
 import (
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.com/ohmloom/netlist"
@@ -108,7 +109,7 @@ func (s *suspicion) filter(found problem.List) problem.List {
 		switch {
 		case s.repeated[p], s.keys[element+key]:
 		case key == "" && (s.elements[element] || s.doubts(s.refs[element])):
-		case key != "" && s.doubts(only(s.refs[element], key)):
+		case key != "" && s.doubts(only(s.refs[element], p.Path[len(element):])):
 		default:
 			kept = append(kept, p)
 		}
@@ -186,12 +187,20 @@ func (s *suspicion) mayBeMeant(name, text string) bool {
 		slices.ContainsFunc(s.misnamed, func(wrong string) bool { return strings.HasPrefix(text, wrong) })
 }
 
-// only returns the reference under key, which begins with a dot.
-func only(refs []reference, key string) []reference {
+// only returns what a value inside an element refers to: all that stands under
+// its key or, for .to[1], that entry.
+func only(refs []reference, path string) []reference {
+	key, rest, _ := strings.Cut(strings.TrimPrefix(path, "."), "[")
+	key, _, _ = strings.Cut(key, ".")
 	for _, ref := range refs {
-		if "."+ref.key == key {
-			return []reference{ref}
+		if ref.key != key {
+			continue
 		}
+		i, err := strconv.Atoi(strings.TrimSuffix(rest, "]"))
+		if err == nil && !ref.derived && 0 <= i && i < len(ref.text) {
+			ref.text = ref.text[i : i+1]
+		}
+		return []reference{ref}
 	}
 	return nil
 }

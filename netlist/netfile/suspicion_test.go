@@ -92,6 +92,11 @@ wires:
 			[]string{"9:12: connector X.4: name is \"X.4\""},
 		},
 		{
+			"wrong name in one entry of a list, the unlike one stands",
+			[]string{"{name: X4,", "{name: X 4,", "{name: M3, connectors: X4}", "{name: M3, connectors: [X 4, X999]}"},
+			[]string{"9:12: connector X 4: name is \"X 4\"", "15:34: module M3: there is no connector X999"},
+		},
+		{
 			"no name, anything may mean it",
 			[]string{"{name: X4,", "{", "connectors: X1", "connectors: X999"},
 			[]string{"9:5: connector number 4: name is missing"},
@@ -105,6 +110,26 @@ wires:
 			"no name, but names that are built in are known",
 			[]string{"{name: X4,", "{", "from: X3.2, to: X4.2", "from: X3.9, to: X3.1", "connectors: X1}", "connectors: X1, transceiver: modren}"},
 			[]string{"9:5: connector number 4: name is missing", "24:22: wire W2: ends in cavity X3.9"},
+		},
+		{
+			"no name, but rails are known",
+			[]string{"{name: X4,", "{", "wires:\n", "strays:\n  - {name: R1, from: ground, to: ground, ohms: 1}\nwires:\n"},
+			[]string{"9:5: connector number 4: name is missing", "23:34: stray path R1: both ends are ground"},
+		},
+		{
+			"four wrong names, a name like none of them stands",
+			[]string{"{name: X4,", "{name: X 4}\n  - {name: X 5}\n  - {name: X 6}\n  - {name: X 7,", "connectors: X1}", "connectors: X999}"},
+			[]string{"9:12: connector X 4", "10:12: connector X 5", "11:12: connector X 6", "12:12: connector X 7", "16:28: module M1: there is no connector X999"},
+		},
+		{
+			"five wrong names, no name is sure",
+			[]string{"{name: X4,", "{name: X 4}\n  - {name: X 5}\n  - {name: X 6}\n  - {name: X 7}\n  - {name: X 8,", "connectors: X1}", "connectors: X999}"},
+			[]string{"9:12: connector X 4", "10:12: connector X 5", "11:12: connector X 6", "12:12: connector X 7", "13:12: connector X 8"},
+		},
+		{
+			"layer of a network, a part without a network may be on it",
+			[]string{"{name: aux, layer: high-speed}", "{name: aux, layer: high}", "{name: S1, network: bus}", "{name: S1, joins: [H, M]}"},
+			[]string{"4:24: network aux: layer is \"high\""},
 		},
 		{
 			"two names, either may be meant",

@@ -42,8 +42,8 @@ func Decode(file string, data []byte, into any) (Positions, problem.List) {
 	list := d.problems.Sorted()
 	if d.dropped > 0 {
 		list = append(list, problem.Problem{
-			// The last line, so that sorting leaves it where it is.
-			Line: 1 + bytes.Count(data, []byte("\n")),
+			// Behind all others, so that sorting leaves it there.
+			Line: max(bytes.Count(data, []byte("\n")), list[len(list)-1].Line) + 1,
 			What: fmt.Sprintf("%d more problems up to the end of the file are not listed", d.dropped),
 		})
 	}
@@ -145,7 +145,6 @@ func (d *decoder) mapping(n *yaml.Node, v reflect.Value, at place) {
 		d.report(n, at, "is "+kindWord(n)+", must be a mapping (key: value)", "keys out of "+constraint.List(keysOf(fields)))
 		return
 	}
-	at.label = ""
 	first := make(map[string]*yaml.Node) // keys seen
 	guess := guesser{node: n, fields: fields, meant: make(map[string]bool)}
 	for i := 0; i+1 < len(n.Content); i += 2 {

@@ -278,6 +278,37 @@ parts:
 8:45: part P5: turns is "1.2.3", must be a number; write number of turns, for example turns: 1
 8:59: part P5: count is "0b1", must be a number; write how many, for example count: 1`,
 		},
+		{"numbers too long to repeat", `
+rig: r
+temperature_c: 1` + strings.Repeat("0", 400) + `
+parts:
+- {name: P1, ends: a, length_m: 0` + strings.Repeat("9", 40) + `, turns: 0` + strings.Repeat("9", 41) + `}
+- {name: P2, ends: a, length_m: 1, turns: 00, count: 0` + strings.Repeat("0", 99) + `}
+frame: {inner: {depth: 9007199254740993.0}}
+`, `
+3:16: temperature_c is 1` + strings.Repeat("0", 39) + `…, which is too large for a number; write temperature of the copper in degrees Celsius, for example temperature_c: 20
+5:33: part P1: length_m is 0` + strings.Repeat("9", 39) + `…, a number with a leading zero; write length_m: ` + strings.Repeat("9", 40) + `
+5:83: part P1: turns is 0` + strings.Repeat("9", 39) + `…, a number with a leading zero; write number of turns, for example turns: 1
+6:43: part P2: turns is 00, a number with a leading zero; write turns: 0
+6:54: part P2: count is ` + strings.Repeat("0", 40) + `…, a number with a leading zero; write count: 0
+7:24: depth is 9007199254740993.0, must be a whole number; write a whole number, for example depth: 1`,
+		},
+		{"keys of a mapping by name", `
+rig: r
+parts:
+- name: P1
+  ends: a
+  length_m: 1
+  pins:
+    : a
+    ? [b]
+    : c
+    <<: d
+`, `
+8:5: part P1: a key is missing before this colon; write key: value
+9:7: part P1: a key is a list, must be a word; write key: value
+11:5: part P1: << (a merge key) is not allowed; write the keys themselves`,
+		},
 		{"decimal commas", `
 rig: r
 parts:
@@ -289,6 +320,48 @@ parts:
 4:35: part P1: inside { } a comma ends the value, and what follows here is no key; write a point in place of the decimal comma
 4:51: part P1: inside { } a comma ends the value, and what follows here is no key; write a point in place of the decimal comma
 7:13: part P2: length_m is "1,5", must be a number; write a point in place of the decimal comma`,
+		},
+		{"what only looks like a decimal comma", `
+rig: r
+supply: {5, volts: 1}
+frame: {inner: {depth: 1, x}, corners: [{x_mm: a, 5}, {x_mm: 1, 5: 3}, {x_mm: 1, 5: ''}, {x_mm: [1], 5}, {x_mm: 1, 5: [a]}]}
+parts:
+- name: P1
+  ends: a
+  length_m: 1
+  5:
+`, `
+3:10: supply: unknown key "5"; write one of the known keys volts, fused
+4:27: unknown key "x"; write one of the known keys depth
+4:48: corner number 1: x_mm is "a", must be a number; write a number in millimetres, for example x_mm: 1.2
+4:51: corner number 1: unknown key "5"; write one of the known keys x_mm, y_mm
+4:65: corner number 2: unknown key "5"; write one of the known keys x_mm, y_mm
+4:82: corner number 3: unknown key "5"; write one of the known keys x_mm, y_mm
+4:97: corner number 4: x_mm is a list, must be a number; write a number in millimetres, for example x_mm: 1.2
+4:102: corner number 4: unknown key "5"; write one of the known keys x_mm, y_mm
+4:116: corner number 5: unknown key "5"; write one of the known keys x_mm, y_mm
+9:3: part P1: unknown key "5"; write one of the known keys ` + partKeys,
+		},
+		{"names of elements", `
+rig: r
+parts:
+- {ends: a, length_m: 1, name: P1, x: y}
+- {x: y, ends: a, length_m: 1, name: [P2], name: P3}
+- [name, P4]
+`, `
+4:36: part P1: unknown key "x"; write one of the known keys ` + partKeys + `
+5:4: part P3: unknown key "x"; write one of the known keys ` + partKeys + `
+5:38: part P3: name is a list, must be a name; write name of the part
+5:44: part P3: key "name" is there twice, first on line 5; write it once
+6:3: part number 3: entry 3 of parts is a list, must be a mapping (key: value); write keys out of ` + partKeys,
+		},
+		{"alias for a key", `
+rig: &a r
+? *a
+: b
+`, `
+2:6: rig has an anchor ("&a"), which is not allowed; write the value without it, or text that begins with & in quotes
+3:3: a key is an alias ("*a"), which is not allowed; write the value itself, or text that begins with * in quotes`,
 		},
 		{"text that breaks its rule", `
 rig: ""
@@ -497,7 +570,7 @@ rig: [no]
 temperature_c: 999
 colour: red
 parts:
-- {name: X.1, length_m: -1, turns: 0, count: 7, ends: [a, 3, ~], pins: {1: a, 2: [], b.c: d}}
+- {name: X.1, length_m: -1, turns: 0, count: 7, ends: [a, 3, ~], pins: {1: a, 2: [], b.c: d, 1: e, "": f}}
 - oops
 - {name: P3, tolerance: 9%}
 `
@@ -514,8 +587,8 @@ parts:
 	if diff := cmp.Diff(want, got, sameRig); diff != "" {
 		t.Errorf("value (-want +got):\n%s", diff)
 	}
-	if len(problems) != 12 {
-		t.Errorf("%d problems, want 12:\n%v", len(problems), problems)
+	if len(problems) != 14 {
+		t.Errorf("%d problems, want 14:\n%v", len(problems), problems)
 	}
 }
 

@@ -2,6 +2,7 @@ package strictyaml_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -137,6 +138,72 @@ func TestEncodeRequired(t *testing.T) {
 	}
 }
 
+// label is text with anything in it.
+type label string
+
+func (l *label) UnmarshalText(text []byte) error { *l = label(text); return nil }
+
+func (l label) MarshalText() ([]byte, error) { return []byte(l), nil }
+
+func TestEncodeNested(t *testing.T) {
+	type leaf struct {
+		Label label `yaml:"label"`
+	}
+	type branch struct {
+		Leaf   leaf      `yaml:"leaf"`
+		Leaves []leaf    `yaml:"leaves"`
+		Widths []float64 `yaml:"widths_mm"`
+		Pins   []pin     `yaml:"pins" shape:"map"`
+	}
+	type tree struct {
+		Branches []branch `yaml:"branches"`
+		Inner    struct {
+			Branches []branch `yaml:"branches"`
+		} `yaml:"inner"`
+	}
+	var want tree
+	want.Branches = []branch{{Leaves: []leaf{{"a"}, {}, {"b, c"}}, Widths: []float64{1, 0}}, {Leaf: leaf{"\a\u2028\x7f\\"}}}
+	want.Inner.Branches = []branch{{Pins: []pin{{"1", "x"}, {"2", "y"}}}}
+	text, err := strictyaml.Encode(want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const wantText = `branches:
+  - {leaves: [{label: a}, {}, {label: "b, c"}], widths_mm: [1, 0]}
+  - {leaf: {label: "\U00000007\U00002028\U0000007F\\"}}
+inner:
+  branches:
+    - {pins: {1: x, 2: "y"}}
+`
+	if diff := cmp.Diff(wantText, string(text)); diff != "" {
+		t.Errorf("text (-want +got):\n%s", diff)
+	}
+	var got tree
+	if _, problems := strictyaml.Decode("f", text, &got); len(problems) > 0 {
+		t.Fatalf("cannot read it back: %v", problems)
+	}
+	if diff := cmp.Diff(want, got, cmpopts.EquateEmpty()); diff != "" {
+		t.Errorf("read back (-want +got):\n%s", diff)
+	}
+}
+
+func TestEncodePanicsWithoutMarshalText(t *testing.T) {
+	defer func() {
+		if r := fmt.Sprint(recover()); !strings.Contains(r, "has UnmarshalText but no MarshalText") {
+			t.Errorf("panic is %v", r)
+		}
+	}()
+	_, err := strictyaml.Encode(struct {
+		V oneWay `yaml:"v"`
+	}{oneWay{1}})
+	t.Errorf("no panic, error %v", err)
+}
+
+// oneWay can be read but not written.
+type oneWay struct{ n int }
+
+func (*oneWay) UnmarshalText([]byte) error { return nil }
+
 func TestEncodeEmpty(t *testing.T) {
 	got, err := strictyaml.Encode(&supply{})
 	if err != nil || string(got) != "{}\n" {
@@ -200,4 +267,27 @@ func TestRoundTrip(t *testing.T) {
 			t.Fatalf("written again (%v)\n%s\nfirst\n%s", err, again, data)
 		}
 	})
+}
+
+func ExampleEncode() {
+	type connector struct {
+		Name     string  `yaml:"name" rule:"required,name"`
+		Pins     []pin   `yaml:"pins" shape:"map"`
+		ReachMin float64 `yaml:"reach_min" rule:"min=0"`
+	}
+	type harness struct {
+		Name       string      `yaml:"harness" rule:"required"`
+		Connectors []connector `yaml:"connectors" element:"connector"`
+	}
+	text, err := strictyaml.Encode(harness{"bench", []connector{
+		{Name: "X1", Pins: []pin{{"6", "H"}, {"014", "L"}}, ReachMin: 1.5},
+		{Name: "X2"},
+	}})
+	fmt.Print(string(text), err)
+	// Output:
+	// harness: bench
+	// connectors:
+	//   - {name: X1, pins: {6: H, "014": L}, reach_min: 1.5}
+	//   - {name: X2}
+	// <nil>
 }

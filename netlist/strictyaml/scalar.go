@@ -82,8 +82,8 @@ func parseNumber(f constraint.Field, text string) (x float64, what, write string
 // number without a fraction is whole however it is written: 1.0 and 1e3 are.
 func parseInteger(f constraint.Field, text string) (i int64, what, write string) {
 	x, what, write := parseNumber(f, text)
-	// Above 2^53 a float64 no longer tells one whole number from the next.
-	if math.Abs(x) <= 1<<53 {
+	// From 2^53 on a float64 no longer tells one whole number from the next.
+	if math.Abs(x) < 1<<53 {
 		i = int64(x)
 	}
 	if what != "" {
@@ -134,11 +134,11 @@ func decimalOf(f constraint.Field, text string) string {
 		sign = "-"
 	}
 	digits := strings.TrimLeft(text, "+-0")
-	if digits == "" || digits[0] < '0' || digits[0] > '9' {
-		digits = "0" + digits
-	}
 	if len(digits) > 40 {
 		return f.Hint()
+	}
+	if digits == "" || digits[0] < '0' || digits[0] > '9' {
+		digits = "0" + digits
 	}
 	return f.Key + ": " + sign + digits
 }

@@ -42,9 +42,10 @@ class Net:
     """Edges [name, a, b, ohms, volts]; 0 ohms is an ideal joint, current from
     a to b is (V_a - V_b - volts) / ohms."""
 
-    def __init__(self, harness, supply_on, unplugged):
+    def __init__(self, harness, supply_on, unplugged, changes):
         self.h = harness
         self.on = supply_on
+        self.parted = {c["Element"] for c in changes if c["Kind"] == "part"}
         self.unplugged = unplugged
         self.layer = {n["Name"]: LAYERS[n["Layer"]] for n in harness["Networks"]}
         self.conductor_at = {}  # harness point: (network, conductor)
@@ -114,8 +115,11 @@ class Net:
                     self.joint("pin", x + "/device." + cavity, "inside " + m["Name"] + " " + k[0] + "." + k[1])
                     inside.add(k)
             own = "ground of " + m["Name"]
-            if any(x not in self.unplugged for x in m["Connectors"]):
+            plugged = any(x not in self.unplugged for x in m["Connectors"])
+            if plugged:
                 self.joint(own, own, "ground")
+            # A module without its ground is unpowered, supply on or not.
+            awake = self.on and plugged and own not in self.parted
             if m["Transceiver"] == "none":
                 continue
             kind = kinds[m["Transceiver"]]
@@ -131,8 +135,8 @@ class Net:
                         "input of " + m["Name"] + " " + label,
                         "inside " + m["Name"] + " " + n + "." + k,
                         own,
-                        kind["AwakeMinOhms"] if self.on else kind["UnpoweredMinOhms"],
-                        self.layer[n]["idle_volts"] if self.on else 0.0,
+                        kind["AwakeMinOhms"] if awake else kind["UnpoweredMinOhms"],
+                        self.layer[n]["idle_volts"] if awake else 0.0,
                     )
 
         for t in self.list("Terminators"):
@@ -361,7 +365,7 @@ def main():
         sets = []
         for s in case["Sets"]:
             on = s["Supply"] == "idle"
-            net = Net(case["Harness"], on, s["Unplugged"] or [])
+            net = Net(case["Harness"], on, s["Unplugged"] or [], case["Changes"] or [])
             net.change(case["Changes"] or [])
             if tool == "networkx":
                 sets.append(answer_networkx(net, s["Readings"]) if not on else None)

@@ -1,0 +1,474 @@
+package solve
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"example.com/ohmloom/netlist"
+)
+
+// ErrSupplyOff says that a bus at work was asked for with the supply off.
+var ErrSupplyOff = errors.New("solve: modules send with the supply on only; set the condition's supply to Idle")
+
+// Station is something that sends and receives on one network: a module's
+// transceiver, or a scan tool's.
+type Station struct {
+	// Name of the module or tool.
+	Name string
+	// Unit is an index of Circuit.Units, −1 for a tool.
+	Unit    int
+	Network string
+	Layer   netlist.Layer
+	// Powered is false for a module without supply or ground, Stuck true for
+	// one that sends dominant all the time.
+	Powered, Stuck bool
+
+	up, down netlist.Drive
+}
+
+// Bus is a solved net seen from its drivers: the open-circuit voltage at every
+// port, and what current into one port does at every other. A driver is a switch
+// of volts behind ohms that takes no current the other way and gives no more than
+// its limit, so what the drivers settle at is a small quadratic program over the
+// ports, whatever the size of the net.
+type Bus struct {
+	Stations []Station
+	net      *Net
+	z        []float64 // standard parameters of the drivers, nil for the middle
+	ports    []port    // High and Low of each station in turn, then the probes
+	open     []float64
+	across   *mat.SymDense // port resistances in ohms
+}
+
+// port is a pair of node classes. A port between parts that have nothing in
+// common is apart: no current flows there and it shows nothing.
+type port struct {
+	plus, minus int
+	apart       bool
+}
+
+// Leads is where the two leads of a voltmeter are, as indices of Circuit.Nodes.
+type Leads struct{ From, To int }
+
+// Tool is a scan tool at a connector: its transceivers, one for each network that
+// the connector carries whole.
+type Tool struct {
+	// Site is the connector.
+	Site string
+}
+
+// Bus prepares the net for modules that send. leads are the places whose voltages
+// will be asked for, tools the scan tools that are plugged in. A tool is taken as
+// the default driver and thresholds, and to load the bus with nothing.
+func (n *Net) Bus(leads []Leads, tools ...Tool) (*Bus, error) {
+	if n.condition.Supply != Idle {
+		return nil, ErrSupplyOff
+	}
+	b := &Bus{net: n, z: n.z}
+	c := n.circuit
+	for i, t := range c.Transceivers {
+		b.Stations = append(b.Stations, Station{
+			Name: c.Units[t.Unit].Name, Unit: t.Unit, Network: t.Network, Layer: t.Layer,
+			Powered: n.powered[t.Unit], Stuck: n.stuck[i] && n.powered[t.Unit], up: t.Up, down: t.Down,
+		})
+		b.addPort(t.High, t.Ground)
+		b.addPort(t.Low, t.Ground)
+	}
+	for _, tool := range tools {
+		if err := b.addTool(tool); err != nil {
+			return nil, err
+		}
+	}
+	for _, l := range leads {
+		if l.From < 0 || l.From >= len(c.Nodes) || l.To < 0 || l.To >= len(c.Nodes) {
+			return nil, fmt.Errorf("solve: no nodes %d and %d", l.From, l.To)
+		}
+		b.addPort(l.From, l.To)
+	}
+	idle, err := n.state()
+	if err != nil {
+		return nil, err
+	}
+	b.open = make([]float64, len(b.ports))
+	b.across = mat.NewSymDense(len(b.ports), nil)
+	for q, to := range b.ports {
+		if to.apart {
+			continue
+		}
+		b.open[q] = idle[to.plus] - idle[to.minus]
+		lift, err := n.potentials(dipole(to.plus, to.minus), nil, false)
+		if err != nil {
+			return nil, err
+		}
+		for p := 0; p <= q; p++ {
+			if at := b.ports[p]; !at.apart {
+				b.across.SetSym(p, q, lift[at.plus]-lift[at.minus])
+			}
+		}
+	}
+	return b, nil
+}
+
+func (b *Bus) addPort(plus, minus int) {
+	n := b.net
+	p := port{plus: n.class[plus], minus: n.class[minus]}
+	p.apart = n.Apart(plus, minus)
+	b.ports = append(b.ports, p)
+}
+
+func (b *Bus) addTool(tool Tool) error {
+	c := b.net.circuit
+	s, err := c.FindSite(tool.Site)
+	if err != nil {
+		return fmt.Errorf("solve: %w", err)
+	}
+	found := false
+	for _, n := range c.Harness.Networks {
+		layer, _ := netlist.LayerByName(n.Layer)
+		nodes := make([]int, 0, 2)
+		for _, k := range layer.Conductors {
+			for _, contact := range s.Contacts {
+				if contact.Rail == "" && contact.Conductor == (netlist.Conductor{Network: n.Name, Name: k}) {
+					nodes = append(nodes, contact.Node)
+					break
+				}
+			}
+		}
+		if len(nodes) != 2 {
+			continue
+		}
+		found = true
+		up, down := netlist.DefaultDrives()
+		b.Stations = append(b.Stations, Station{Name: "scan tool at " + s.Name, Unit: -1, Network: n.Name, Layer: layer, Powered: true, up: up, down: down})
+		b.addPort(nodes[0], netlist.GroundNode)
+		b.addPort(nodes[1], netlist.GroundNode)
+	}
+	if !found {
+		return fmt.Errorf("solve: connector %s carries no network whole, so no scan tool can talk there", s.Name)
+	}
+	return nil
+}
+
+// Vary gives the bus with a free resistance set, at the cost of a few operations
+// for each pair of ports.
+func (b *Bus) Vary(v *Variation, ohms float64) (*Bus, error) {
+	n := b.net
+	if v.net != n {
+		return nil, errors.New("solve: the variation is of another net")
+	}
+	out := *b
+	idle, err := n.state()
+	if err != nil {
+		return nil, err
+	}
+	var k, drive float64 // Z' = Z + k·t·tᵀ, V' = V + k·drive·t
+	if v.insert {
+		if v.branch < 0 {
+			return &out, nil
+		}
+		br := n.branches[v.branch]
+		k = br.siemens * br.siemens * ohms / (1 + ohms*v.seen)
+		drive = v.at(idle) - br.volts
+	} else {
+		total := ohms + v.source
+		if total <= 0 {
+			return &out, nil
+		}
+		k, drive = -1/total, v.at(idle)
+	}
+	t := make([]float64, len(b.ports))
+	for i, p := range b.ports {
+		if !p.apart {
+			t[i] = v.lift[p.plus] - v.lift[p.minus]
+		}
+	}
+	out.open = make([]float64, len(b.ports))
+	out.across = mat.NewSymDense(len(b.ports), nil)
+	out.across.SymRankOne(b.across, k, mat.NewVecDense(len(t), t))
+	for i := range t {
+		out.open[i] = b.open[i] + k*drive*t[i]
+	}
+	return &out, nil
+}
+
+// DriveState is what a driver's switch does.
+type DriveState int
+
+// The states of a switch: its diode blocks, it conducts, it limits its current.
+const (
+	Blocked DriveState = iota
+	Conducting
+	Limiting
+)
+
+func (s DriveState) String() string {
+	return [...]string{"blocked", "conducting", "limiting"}[s]
+}
+
+// Sent is what the bus settles at while stations send dominant.
+type Sent struct {
+	bus *Bus
+	// Senders are the stations that send, as indices of Bus.Stations, those that
+	// are stuck included.
+	Senders []int
+	// UpAmps and DownAmps are the currents of each sender's switches, Up and
+	// Down what they do.
+	UpAmps, DownAmps []float64
+	Up, Down         []DriveState
+
+	volts []float64 // by port
+}
+
+// Send lets stations send dominant at once, beside those that are stuck. A
+// station without supply sends nothing. With no senders it gives the recessive
+// bus.
+func (b *Bus) Send(senders ...int) (*Sent, error) {
+	vars, sending, err := b.variables(senders)
+	if err != nil {
+		return nil, err
+	}
+	x, err := b.settle(vars, len(vars))
+	if err != nil {
+		return nil, err
+	}
+	out := &Sent{bus: b, Senders: sending, volts: make([]float64, len(b.ports))}
+	for k := 0; k < len(vars); k += 2 {
+		out.UpAmps, out.DownAmps = append(out.UpAmps, x[k]), append(out.DownAmps, x[k+1])
+		out.Up, out.Down = append(out.Up, vars[k].state(x[k])), append(out.Down, vars[k+1].state(x[k+1]))
+	}
+	for p := range out.volts {
+		out.volts[p] = b.voltage(p, vars, x)
+	}
+	return out, nil
+}
+
+// Read gives what a voltmeter at the k-th leads shows meanwhile, its load on the
+// bus included.
+func (b *Bus) Read(k int, meter Meter, senders ...int) (Value, error) {
+	vars, _, err := b.variables(senders)
+	if err != nil {
+		return Value{}, err
+	}
+	probe := 2*len(b.Stations) + k
+	drivers := len(vars)
+	if !b.ports[probe].apart && meter.InputOhms > 0 {
+		vars = append(vars, variable{probe, -1, 0, meter.InputOhms, math.Inf(1)})
+	}
+	x, err := b.settle(vars, drivers)
+	if err != nil {
+		return Value{}, err
+	}
+	return Value{Number: b.voltage(probe, vars, x)}, nil
+}
+
+// variable is one unknown current of the quadratic program.
+type variable struct {
+	port        int
+	sign        float64 // +1 into the port, −1 out of it
+	volts, ohms float64
+	limit       float64
+}
+
+// variables lists the currents of the stations that send: two for each, up and
+// down, in the order of stations.
+func (b *Bus) variables(senders []int) ([]variable, []int, error) {
+	sends := func(i int) bool {
+		if b.Stations[i].Stuck {
+			return true
+		}
+		return b.Stations[i].Powered && slices.Contains(senders, i)
+	}
+	for _, s := range senders {
+		if s < 0 || s >= len(b.Stations) {
+			return nil, nil, fmt.Errorf("solve: no station %d", s)
+		}
+	}
+	vars := make([]variable, 0, 2*len(senders)+1)
+	var sending []int
+	for i := range b.Stations {
+		if !sends(i) {
+			continue
+		}
+		s := &b.Stations[i]
+		sending = append(sending, i)
+		z := b.z
+		if s.Unit < 0 {
+			z = nil // a tool has no tolerances of the harness
+		}
+		vars = append(vars,
+			variable{2 * i, 1, s.up.Volts.At(z), s.up.Ohms.At(z), s.up.LimitAmps.At(z)},
+			variable{2*i + 1, -1, s.down.Volts.At(z), s.down.Ohms.At(z), s.down.LimitAmps.At(z)})
+	}
+	return vars, sending, nil
+}
+
+// voltage is what a port shows with the currents flowing.
+func (b *Bus) voltage(p int, vars []variable, x []float64) float64 {
+	v := b.open[p]
+	for k := range vars {
+		v += vars[k].sign * b.across.At(p, vars[k].port) * x[k]
+	}
+	return v
+}
+
+func (v variable) state(amps float64) DriveState {
+	switch {
+	case amps <= 0:
+		return Blocked
+	case amps >= v.limit:
+		return Limiting
+	}
+	return Conducting
+}
+
+// settle finds the currents. A conducting switch has V_port = volts ∓ ohms·amps,
+// a blocked one is held away from that by its diode, a limiting one by its limit:
+// the conditions of a minimum of ½ xᵀ(S Z S + R) x + (S (V₀ − volts))ᵀ x over the
+// box of 0 to the limits.
+func (b *Bus) settle(vars []variable, drivers int) ([]float64, error) {
+	n := len(vars)
+	if n == 0 {
+		return nil, nil
+	}
+	if x, ok := b.allConducting(vars, drivers); ok {
+		return x, nil
+	}
+	q := mat.NewSymDense(n, nil)
+	c, low, high := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i, v := range vars {
+		for j := i; j < n; j++ {
+			q.SetSym(i, j, v.sign*vars[j].sign*b.across.At(v.port, vars[j].port))
+		}
+		q.SetSym(i, i, q.At(i, i)+v.ohms)
+		c[i] = v.sign * (b.open[v.port] - v.volts)
+		low[i], high[i] = 0, v.limit
+		if i >= drivers {
+			low[i] = math.Inf(-1) // the meter
+		}
+	}
+	x, ok := boxQP(q, c, low, high)
+	if !ok {
+		return nil, &DoubtfulError{Condition: math.Inf(1), Least: "a driver", Most: "the bus"}
+	}
+	return x, nil
+}
+
+// allConducting tries the common case: one sender and perhaps a meter, every
+// switch conducting. Where that holds it is the answer, since there is but one.
+func (b *Bus) allConducting(vars []variable, drivers int) ([]float64, bool) {
+	const most = 3
+	n := len(vars)
+	if n > most {
+		return nil, false
+	}
+	var a [most][most + 1]float64
+	for i, v := range vars {
+		for j := range vars {
+			a[i][j] = v.sign * vars[j].sign * b.across.At(v.port, vars[j].port)
+		}
+		a[i][i] += v.ohms
+		a[i][n] = -v.sign * (b.open[v.port] - v.volts)
+	}
+	// The matrix is symmetric and positive definite, so it needs no pivoting.
+	for k := 0; k < n; k++ {
+		if !(a[k][k] > 0) {
+			return nil, false
+		}
+		for i := k + 1; i < n; i++ {
+			f := a[i][k] / a[k][k]
+			for j := k; j <= n; j++ {
+				a[i][j] -= f * a[k][j]
+			}
+		}
+	}
+	x := make([]float64, n)
+	for i := n - 1; i >= 0; i-- {
+		sum := a[i][n]
+		for j := i + 1; j < n; j++ {
+			sum -= a[i][j] * x[j]
+		}
+		x[i] = sum / a[i][i]
+		if i < drivers && !(x[i] > 0 && x[i] < vars[i].limit) {
+			return nil, false
+		}
+	}
+	return x, true
+}
+
+// Levels are the voltages in volts at a station's conductors, to its own ground.
+type Levels struct{ High, Low float64 }
+
+// Difference is High less Low.
+func (l Levels) Difference() float64 { return l.High - l.Low }
+
+// Common is the mean of the two.
+func (l Levels) Common() float64 { return (l.High + l.Low) / 2 }
+
+// At gives the levels at a station.
+func (s *Sent) At(station int) Levels {
+	return Levels{s.volts[2*station], s.volts[2*station+1]}
+}
+
+// Volts gives the voltage at the k-th leads, without a meter's load.
+func (s *Sent) Volts(k int) float64 { return s.volts[2*len(s.bus.Stations)+k] }
+
+// DriveParameters lists the circuit's parameters on which the drivers of some
+// stations depend, in ascending order.
+func (b *Bus) DriveParameters(stations []int) []int {
+	seen := map[int]bool{}
+	for _, i := range stations {
+		if s := &b.Stations[i]; s.Unit >= 0 {
+			for _, d := range []netlist.Drive{s.up, s.down} {
+				for _, spread := range []netlist.Spread{d.Volts, d.Ohms, d.LimitAmps} {
+					for _, share := range spread.Parts {
+						seen[share.Parameter] = true
+					}
+				}
+			}
+		}
+	}
+	out := make([]int, 0, len(seen))
+	for p := range seen {
+		out = append(out, p)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// WithParameter gives the bus with one standard parameter of its drivers moved to
+// z (−1 to 1); the wiring keeps its values.
+func (b *Bus) WithParameter(parameter int, z float64) *Bus {
+	out := *b
+	out.z = make([]float64, len(b.net.circuit.Parameters))
+	copy(out.z, b.z)
+	out.z[parameter] += z
+	return &out
+}
+
+// IdleSensitivities adds share times how far each parameter moves the voltage of
+// the recessive bus at the k-th leads, to first order.
+func (b *Bus) IdleSensitivities(k int, share float64, out []float64) {
+	p := b.ports[2*len(b.Stations)+k]
+	if share == 0 || p.apart {
+		return
+	}
+	n := b.net
+	idle, err := n.state()
+	if err != nil {
+		return
+	}
+	probe, err := n.potentials(dipole(p.plus, p.minus), nil, false)
+	if err != nil {
+		return
+	}
+	r := Response{net: n, quantity: Volts, from: p.plus, to: p.minus, drive: idle, probe: probe}
+	j := make([]float64, len(out))
+	r.Sensitivities(j)
+	for i := range j {
+		out[i] += share * j[i]
+	}
+}
