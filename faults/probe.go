@@ -155,6 +155,10 @@ type Selection struct {
 	Unplugged bool
 	// Unreachable includes splices that the harness gives no reach time for.
 	Unreachable bool
+	// Sender and Traffic make volts those of a bus at work, see Probe. A sender
+	// is measured on its own network only.
+	Sender  string
+	Traffic bool
 }
 
 // Probes lists the readings of a harness that can be taken at single places, in
@@ -190,9 +194,21 @@ func Probes(c *netlist.Circuit, sel Selection) []Probe {
 		for _, half := range halves {
 			for _, between := range betweens(c, s, sel.Quantity) {
 				p, err := ProbeAt(c, sel.Quantity, s.Name+slash(half), between, condition)
-				if err == nil {
-					out = append(out, p)
+				if err != nil {
+					continue
 				}
+				if p.Traffic = sel.Traffic; sel.Sender != "" {
+					module, network, _ := strings.Cut(sel.Sender, "/")
+					measured := c.Nodes[p.From].Conductor.Network
+					if network != "" && network != measured {
+						continue
+					}
+					if _, err := c.Transceiver(module, measured); err != nil {
+						continue
+					}
+					p.Sender = sel.Sender
+				}
+				out = append(out, p)
 			}
 		}
 	}

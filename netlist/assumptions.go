@@ -88,6 +88,15 @@ func Assumptions(h *Harness) []Assumption {
 		}
 		add(byKind[name], fmt.Sprintf("kind %s: %s to ground each conductor with supply off, %s to the bias when awake", name, ohmsRange(k.UnpoweredMinOhms, k.UnpoweredMaxOhms), ohmsRange(k.AwakeMinOhms, k.AwakeMaxOhms)), k.Source, "a kind under transceivers, from the part's data sheet")
 	}
+	var driverless []string
+	for _, m := range h.Modules {
+		if k, ok := h.TransceiverByName(m.Transceiver); ok && m.Transceiver != NoTransceiver && k.DriveVolts == 0 {
+			driverless = append(driverless, m.Name)
+		}
+	}
+	d := DefaultDriver
+	add(driverless, fmt.Sprintf("drives from %g V ± %g %% through %g Ω ± %g %% and %g V ± %g %% on either side, limited at %g to %g mA",
+		d.DriveVolts, DriveVoltsPct, d.DriveHOhms, DriveOhmsPct, d.DriveHDiodeVolts, DriveDiodePct, d.DriveLimitMinMA, d.DriveLimitMaxMA), d.Source, "a kind with drive_volts and the like")
 	add(moduleNames(h), "supply and ground come through the connectors listed, so a module with all of them unplugged has neither", "this project's own convention", "")
 
 	var tolerance []string

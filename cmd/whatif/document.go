@@ -136,7 +136,7 @@ func (d *document) table(heading string, header []string, rows [][]string) {
 }
 
 // number is a cell such as 60.1, 14.2k*, OL~ or +1.2.
-var number = regexp.MustCompile(`^([+-]?[0-9.]+[kM]?|OL)([*~]?)$`)
+var number = regexp.MustCompile(`^([+-]?[0-9.]+[kM]?|OL|off|stuck)([*~]?)$`)
 
 // alignNumbers pads the columns that hold nothing but numbers, so that they stand
 // right-aligned with their marks hanging behind them. The first row is the

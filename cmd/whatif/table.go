@@ -16,7 +16,8 @@ import (
 
 type tableCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
-	Reading   string   `enum:"ohms,volts" default:"ohms" help:"What the meter is set to: ohms (supply off) or volts (modules awake, none sending)."`
+	Reading   string   `enum:"ohms,volts,levels,traffic,answers" default:"ohms" help:"What is read: ohms (supply off), volts (modules awake, none sending), levels (dominant, while --sender sends), traffic (what a multimeter shows while modules send in turn), answers (which modules answer a scan tool at the connector --at)."`
+	Sender    string   `help:"Module (or module/network) that sends, for --reading levels."`
 	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
 	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on, of every network, or drive.H-drive.L of one. Left out: H-L for ohms, H-ground and L-ground for volts; csv and json have all."`
@@ -37,6 +38,9 @@ func (c *tableCommand) Run(s streams, _ *int) error {
 	list, err := chooseFaults(faults.Catalogue(circuit), c.Fault)
 	if err != nil {
 		return err
+	}
+	if c.Reading == "answers" {
+		return c.answers(s, circuit, list)
 	}
 	probes, err := c.probes(circuit)
 	if err != nil {
@@ -105,8 +109,21 @@ func namePattern(filter string) (*regexp.Regexp, error) {
 // probes lists the readings that the filters leave.
 func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) {
 	sel := faults.Selection{Unplugged: c.Unplugged}
-	if c.Reading == "volts" {
+	if c.Reading != "ohms" {
 		sel.Quantity = solve.Volts
+	}
+	sel.Traffic = c.Reading == "traffic"
+	switch {
+	case c.Reading == "levels" && c.Sender == "":
+		return nil, fmt.Errorf("whatif: --reading levels needs --sender; write the module that sends, for example --sender %s", circuit.Harness.Modules[0].Name)
+	case c.Reading != "levels" && c.Sender != "":
+		return nil, fmt.Errorf("whatif: --sender goes with --reading levels")
+	case c.Reading == "levels":
+		module, network, _ := strings.Cut(c.Sender, "/")
+		if _, err := circuit.Transceiver(module, network); err != nil && (network != "" || !slices.ContainsFunc(circuit.Units, func(u netlist.Unit) bool { return u.Name == module && len(u.Inputs) > 0 })) {
+			return nil, fmt.Errorf("whatif: --sender %s: %w", c.Sender, err)
+		}
+		sel.Sender = c.Sender
 	}
 	for _, name := range c.At {
 		site, err := circuit.FindSite(siteOf(name))
@@ -177,7 +194,7 @@ func usualBetween(probes []faults.Probe, q solve.Quantity) []string {
 		toSupply := strings.HasSuffix(p.Between, "-"+netlist.SupplyRail)
 		usual := !toGround && !toSupply
 		if q == solve.Volts {
-			usual = toGround
+			usual = toGround || usual && probes[0].Sender != ""
 		}
 		if usual && !contains(out, p.Between) {
 			out = append(out, p.Between)
@@ -239,8 +256,13 @@ func (c *tableCommand) render(s streams, t *faults.Table) error {
 
 func (c *tableCommand) explanation(t *faults.Table) string {
 	state := "Supply off, ohms"
-	if c.Reading == "volts" {
+	switch c.Reading {
+	case "volts":
 		state = "Modules awake, none sending, volts"
+	case "levels":
+		state = "Modules awake, " + c.Sender + " sending dominant, volts"
+	case "traffic":
+		state = "Modules awake and sending in turn, the bus dominant a quarter of the time (the band allows 5 to 45 %), volts as a multimeter shows them"
 	}
 	if c.Unplugged {
 		state += "; the connector at the head of each column is unplugged, the others are not"

@@ -1,0 +1,321 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// hearingMarks mark what is not as the standard has it.
+var hearingMarks = map[solve.Hearing]string{solve.Yes: "", solve.Marginal: "~", solve.No: "*"}
+
+// toolSite is the connector where a scan tool sits: the one asked for, or the
+// first that nothing plugs into and that carries a network whole.
+func toolSite(c *netlist.Circuit, at []string) (string, error) {
+	if len(at) > 1 {
+		return "", fmt.Errorf("whatif: a scan tool sits at one connector; write one --at")
+	}
+	if len(at) == 1 {
+		if _, err := c.FindSite(at[0]); err != nil {
+			return "", fmt.Errorf("whatif: --at %s: %w", at[0], err)
+		}
+		return at[0], nil
+	}
+	for _, s := range c.Sites {
+		if s.Kind != netlist.ConnectorSite || s.Device != "" {
+			continue
+		}
+		carried := map[netlist.Conductor]bool{}
+		for _, k := range s.Contacts {
+			carried[k.Conductor] = true
+		}
+		for _, n := range c.Harness.Networks {
+			layer, _ := netlist.LayerByName(n.Layer)
+			whole := true
+			for _, k := range layer.Conductors {
+				whole = whole && carried[netlist.Conductor{Network: n.Name, Name: k}]
+			}
+			if whole {
+				return s.Name, nil
+			}
+		}
+	}
+	return "", fmt.Errorf("whatif: no connector is free for a scan tool; write where it sits, for example --at %s", c.Sites[0].Name)
+}
+
+// answers prints which modules answer a scan tool, for every fault.
+func (c *tableCommand) answers(s streams, circuit *netlist.Circuit, list []*faults.Fault) error {
+	if len(c.Between) > 0 || c.Unplugged || c.Sender != "" {
+		return fmt.Errorf("whatif: --between, --unplugged and --sender are for readings; a scan tool only has --at")
+	}
+	tool, err := toolSite(circuit, c.At)
+	if err != nil {
+		return err
+	}
+	step, end := progress(s, "faults")
+	t, err := faults.MakeAnswerTable(circuit, list, tool, step)
+	end()
+	if err != nil {
+		return err
+	}
+	header := []string{"fault"}
+	healthy := []string{"healthy"}
+	for k, u := range t.Units {
+		header = append(header, circuit.Units[u].Name)
+		healthy = append(healthy, t.Healthy[k].String())
+	}
+	rows := [][]string{healthy}
+	hidden := 0
+	for _, r := range t.Rows {
+		row := []string{r.Fault.Name}
+		differs := false
+		for k, h := range r.Answers {
+			row = append(row, h.String())
+			differs = differs || h != t.Healthy[k]
+		}
+		if !differs && !c.All && c.Format != "csv" && c.Format != "json" {
+			hidden++
+			continue
+		}
+		rows = append(rows, row)
+	}
+	if c.Format == "json" {
+		type jsonAnswers struct {
+			Fault   string            `json:"fault"`
+			Kind    string            `json:"kind"`
+			Part    string            `json:"part"`
+			Answers map[string]string `json:"answers"`
+		}
+		out := struct {
+			Harness  string            `json:"harness"`
+			Cautions []string          `json:"cautions"`
+			Tool     string            `json:"scan_tool_at"`
+			Healthy  map[string]string `json:"healthy"`
+			Rows     []jsonAnswers     `json:"faults"`
+		}{circuit.Harness.Name, cautions, tool, map[string]string{}, []jsonAnswers{}}
+		for k, u := range t.Units {
+			out.Healthy[circuit.Units[u].Name] = t.Healthy[k].String()
+		}
+		for _, r := range t.Rows {
+			j := jsonAnswers{r.Fault.Name, string(r.Fault.Kind), r.Fault.Part, map[string]string{}}
+			for k, u := range t.Units {
+				j.Answers[circuit.Units[u].Name] = r.Answers[k].String()
+			}
+			out.Rows = append(out.Rows, j)
+		}
+		text, err := json.MarshalIndent(out, "", " ")
+		if err != nil {
+			return err
+		}
+		return write(s.out, string(text)+"\n")
+	}
+	w := newDocument(c.Format, s)
+	w.title(circuit.Harness.Name + ": who answers")
+	w.cautions()
+	w.paragraph(fmt.Sprintf("A scan tool at %s. yes: a request and its answer get through, by the standard's thresholds; marginal: only if the parts at hand are better than the standard asks; no: they do not.", tool))
+	w.table("Answers at "+tool, header, rows)
+	if hidden > 0 {
+		w.paragraph(fmt.Sprintf("%s no module; --all prints them too.", count(hidden, "more fault silences", "more faults silence")))
+	}
+	return w.flush()
+}
+
+type talkCommand struct {
+	Harness string   `arg:"" help:"Harness file (YAML or JSON)."`
+	Fault   []string `help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
+	At      []string `help:"Connector where a scan tool sits."`
+	Format  string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
+}
+
+func (c *talkCommand) Help() string {
+	return cautionText + "\n\nExamples:\n  whatif talk examples/orchard/harness.yaml\n  whatif talk examples/orchard/harness.yaml --fault 'open drive.H in pair P9'\n\nEach number is the difference between the conductors, in volts, that the module of the column sees while that of the row sends. Marks: * not understood, ~ between the thresholds.\n\nExit status: 0 everybody hears everybody, 1 somebody does not, 2 bad input."
+}
+
+// oneFault finds the one fault that a text means.
+func oneFault(all []*faults.Fault, text string) (*faults.Fault, error) {
+	for _, f := range all {
+		if f.Name == text {
+			return f, nil
+		}
+	}
+	list, err := chooseFaults(all, []string{text})
+	if err != nil {
+		return nil, err
+	}
+	if len(list) > 1 {
+		return nil, fmt.Errorf("whatif: --fault %q fits %d faults, among them %q and %q; write the name of one", text, len(list), list[0].Name, list[1].Name)
+	}
+	return list[0], nil
+}
+
+func (c *talkCommand) Run(s streams, status *int) error {
+	circuit, err := loadHarness(c.Harness)
+	if err != nil {
+		return err
+	}
+	var changes []solve.Change
+	var names []string
+	for _, text := range c.Fault {
+		f, err := oneFault(faults.Catalogue(circuit), text)
+		if err != nil {
+			return err
+		}
+		names = append(names, f.Name)
+		changes = append(changes, f.Typical()...)
+	}
+	net, err := solve.Assemble(circuit, solve.Condition{Supply: solve.Idle}, nil, changes...)
+	if err != nil {
+		return err
+	}
+	var tools []solve.Tool
+	if len(c.At) > 0 {
+		site, err := toolSite(circuit, c.At)
+		if err != nil {
+			return err
+		}
+		tools = append(tools, solve.Tool{Site: site})
+	}
+	bus, err := net.Bus(nil, tools...)
+	if err != nil {
+		return err
+	}
+	t, err := bus.Talk()
+	if err != nil {
+		return err
+	}
+	for a := range t.Stations {
+		for b := range t.Stations {
+			if a != b && t.Stations[a].Network == t.Stations[b].Network && t.Hears(a, b) != solve.Yes {
+				*status = exitFindings
+			}
+		}
+	}
+	if c.Format == "json" {
+		return c.json(s, circuit, t, names)
+	}
+	w := newDocument(c.Format, s)
+	w.title(circuit.Harness.Name + ": who hears whom")
+	w.cautions()
+	w.paragraph("With: " + orHealthy(names) + ".")
+	w.paragraph("Volts between the conductors as the module of the column sees them while that of the row sends. * it does not understand, ~ only if its part is better than the standard asks. The row \"nobody\" is the recessive bus.")
+	for _, n := range circuit.Harness.Networks {
+		c.network(w, t, n.Name)
+	}
+	return w.flush()
+}
+
+func orHealthy(names []string) string {
+	if len(names) == 0 {
+		return "healthy wiring"
+	}
+	return strings.Join(names, "; ")
+}
+
+func (c *talkCommand) network(w *document, t *solve.Talk, network string) {
+	var on []int
+	header := []string{"sends"}
+	for i, s := range t.Stations {
+		if s.Network == network {
+			on = append(on, i)
+			header = append(header, s.Name)
+		}
+	}
+	nobody := []string{"nobody"}
+	for _, r := range on {
+		nobody = append(nobody, volts(t.Stations[r].Layer.RecessiveVolts-t.RecessiveMarginVolts[r])+hearingMarks[t.Recessive[r]])
+	}
+	rows := [][]string{nobody}
+	for _, s := range on {
+		row := []string{t.Stations[s].Name}
+		for _, r := range on {
+			switch {
+			case !t.Stations[s].Powered:
+				row = append(row, "off*")
+			case t.Stations[s].Stuck:
+				row = append(row, "stuck*")
+			case r == s:
+				row = append(row, volts(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Dominant[s][s]])
+			default:
+				row = append(row, volts(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Hears(s, r)])
+			}
+		}
+		rows = append(rows, row)
+	}
+	w.table("Network "+network+", V", header, rows)
+	var groups []string
+	for _, g := range t.Groups(network) {
+		var names []string
+		for _, i := range g {
+			names = append(names, t.Stations[i].Name)
+		}
+		groups = append(groups, strings.Join(names, ", "))
+	}
+	switch {
+	case len(groups) == 0:
+		w.paragraph("Nobody talks to anybody on this network.")
+	case len(groups) == 1 && strings.Count(groups[0], ", ") == len(on)-1:
+		w.paragraph("All of them talk to each other.")
+	default:
+		w.paragraph("Still talking to each other: " + strings.Join(groups, "; and apart from them: ") + ".")
+	}
+}
+
+func volts(v float64) string {
+	if math.Abs(v) < 0.005 {
+		v = 0
+	}
+	return fmt.Sprintf("%.2f", v)
+}
+
+func (c *talkCommand) json(s streams, circuit *netlist.Circuit, t *solve.Talk, names []string) error {
+	type pair struct {
+		From  string  `json:"from"`
+		To    string  `json:"to"`
+		Hears string  `json:"hears"`
+		Volts float64 `json:"volts"`
+	}
+	type group struct {
+		Network string     `json:"network"`
+		Pairs   []pair     `json:"pairs"`
+		Groups  [][]string `json:"groups"`
+	}
+	out := struct {
+		Harness  string   `json:"harness"`
+		Cautions []string `json:"cautions"`
+		Faults   []string `json:"faults"`
+		Networks []group  `json:"networks"`
+	}{circuit.Harness.Name, cautions, append([]string{}, names...), nil}
+	for _, n := range circuit.Harness.Networks {
+		g := group{Network: n.Name, Pairs: []pair{}, Groups: [][]string{}}
+		for a := range t.Stations {
+			for b := range t.Stations {
+				if a == b || t.Stations[a].Network != n.Name || t.Stations[b].Network != n.Name {
+					continue
+				}
+				v := 0.0
+				if t.Stations[a].Powered && !t.Stations[a].Stuck {
+					v = t.MarginVolts[a][b] + t.Stations[b].Layer.DominantVolts
+				}
+				g.Pairs = append(g.Pairs, pair{t.Stations[a].Name, t.Stations[b].Name, t.Hears(a, b).String(), math.Round(v*1e4) / 1e4})
+			}
+		}
+		for _, members := range t.Groups(n.Name) {
+			var names []string
+			for _, i := range members {
+				names = append(names, t.Stations[i].Name)
+			}
+			g.Groups = append(g.Groups, names)
+		}
+		out.Networks = append(out.Networks, g)
+	}
+	text, err := json.MarshalIndent(out, "", " ")
+	if err != nil {
+		return err
+	}
+	return write(s.out, string(text)+"\n")
+}
