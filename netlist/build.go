@@ -34,13 +34,16 @@ type builder struct {
 	c        *Circuit
 	problems problem.List
 
-	names    map[string]string     // every name in use: its kind
-	networks map[string]Layer      // by network name
-	inside   map[insideKey]int     // module and conductor: node
-	fitted   map[string]int        // place: index in Modules, −1 a plug-in terminator
-	broken   map[string]bool       // places and modules with a problem of their own
-	ends     map[int]int           // node: wires that end there
-	wherePut map[int]siteReference // node: the file's place that made it
+	names        map[string]string     // every name in use: its kind
+	networks     map[string]Layer      // by network name
+	inside       map[insideKey]int     // module and conductor: node
+	fitted       map[string]int        // place: index in Modules, −1 a plug-in terminator
+	connectors   map[string]int        // by name: index in Connectors
+	plugged      map[string]string     // connector: the terminator that plugs into it
+	networkOrder []string              // names, each once
+	broken       map[string]bool       // places and modules with a problem of their own
+	ends         map[int]int           // node: wires that end there
+	wherePut     map[int]siteReference // node: the file's place that made it
 
 	temperature int // the parameter shared by all wires
 }
@@ -63,13 +66,15 @@ func build(h *Harness) (*Circuit, problem.List) {
 			elementByName: map[string]int{},
 			siteByName:    map[string]int{},
 		},
-		names:    map[string]string{GroundRail: "rail", SupplyRail: "rail"},
-		networks: map[string]Layer{},
-		inside:   map[insideKey]int{},
-		fitted:   map[string]int{},
-		broken:   map[string]bool{},
-		ends:     map[int]int{},
-		wherePut: map[int]siteReference{},
+		names:      map[string]string{GroundRail: "rail", SupplyRail: "rail"},
+		networks:   map[string]Layer{},
+		inside:     map[insideKey]int{},
+		fitted:     map[string]int{},
+		connectors: map[string]int{},
+		plugged:    map[string]string{},
+		broken:     map[string]bool{},
+		ends:       map[int]int{},
+		wherePut:   map[int]siteReference{},
 	}
 	b.problems = append(b.problems, constraint.Validate(h)...)
 	b.node(GroundRail, Conductor{})
@@ -162,6 +167,9 @@ func (b *builder) takeNames() {
 	}
 	for i, x := range b.h.Connectors {
 		take("connector", "connectors", i, x.Name)
+		if _, doubled := b.connectors[x.Name]; !doubled {
+			b.connectors[x.Name] = i
+		}
 	}
 	for i, x := range b.h.Splices {
 		take("splice", "splices", i, x.Name)
@@ -196,6 +204,7 @@ func (b *builder) addNetworks() {
 			l = layers["high-speed"]
 		}
 		b.networks[n.Name] = l
+		b.networkOrder = append(b.networkOrder, n.Name)
 	}
 }
 
@@ -235,22 +244,11 @@ func (b *builder) addKinds() {
 	}
 }
 
-func (b *builder) connectorNames() []string {
-	var out []string
-	for _, x := range b.h.Connectors {
-		out = append(out, x.Name)
-	}
-	return out
-}
+func (b *builder) networkNames() []string { return b.networkOrder }
 
-func (b *builder) networkNames() []string {
-	var out []string
-	for _, x := range b.h.Networks {
-		if !slices.Contains(out, x.Name) {
-			out = append(out, x.Name)
-		}
-	}
-	return out
+func (b *builder) hasNetwork(name string) bool {
+	_, ok := b.networks[name]
+	return ok
 }
 
 // network finds which network a part means: the one it names, or the only one
@@ -265,7 +263,7 @@ func (b *builder) network(name, path, element string) (string, bool) {
 		}
 		return "", false
 	}
-	if !slices.Contains(b.networkNames(), name) {
+	if !b.hasNetwork(name) {
 		b.wrong(path+".network", element, "one of "+listNames(b.networkNames()), "there is no network %s", name)
 		return "", false
 	}
@@ -277,7 +275,7 @@ func (b *builder) network(name, path, element string) (string, bool) {
 func (b *builder) conductor(text, network, path, element string) (Conductor, bool) {
 	name := text
 	if n, rest, qualified := strings.Cut(text, "."); qualified {
-		if !slices.Contains(b.networkNames(), n) {
+		if !b.hasNetwork(n) {
 			b.wrong(path, element, "one of "+listNames(b.conductorNames("")), "%q names network %s, which there is not", text, n)
 			return Conductor{}, false
 		}

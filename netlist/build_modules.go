@@ -103,7 +103,7 @@ func (b *builder) transceiverNetworks(i int, carried []Conductor) []string {
 	for j, n := range m.Networks {
 		path := listPath("modules", i, "networks", j, len(m.Networks))
 		switch {
-		case !slices.Contains(b.networkNames(), n):
+		case !b.hasNetwork(n):
 			b.wrong(path, element, "one of "+listNames(b.networkNames()), "there is no network %s", n)
 		case !complete(n) && (b.broken[m.Name] || b.anyBroken(m.Connectors...)):
 		case !complete(n):

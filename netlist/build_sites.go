@@ -2,7 +2,6 @@ package netlist
 
 import (
 	"fmt"
-	"slices"
 )
 
 // claimConnectors notes what each connector plugs into, so that connectors can
@@ -12,11 +11,11 @@ func (b *builder) claimConnectors() {
 		for j, name := range m.Connectors {
 			path := listPath("modules", i, "connectors", j, len(m.Connectors))
 			element := "module " + m.Name
-			at := slices.IndexFunc(b.h.Connectors, func(x Connector) bool { return x.Name == name })
+			at, there := b.connectors[name]
 			switch {
-			case at < 0:
+			case !there:
 				b.broken[m.Name] = true
-				b.wrong(path, element, "one of "+listNames(b.connectorNames()), "there is no connector %s", name)
+				b.wrong(path, element, "one of "+listNamesOf(len(b.h.Connectors), func(i int) string { return b.h.Connectors[i].Name }), "there is no connector %s", name)
 			case b.h.Connectors[at].Inline:
 				b.broken[m.Name] = true
 				b.wrong(path, element, "a connector that is not inline", "connector %s is inline, so no module plugs into it", name)
@@ -31,10 +30,11 @@ func (b *builder) claimConnectors() {
 		}
 	}
 	for _, t := range b.h.Terminators {
-		at := slices.IndexFunc(b.h.Connectors, func(x Connector) bool { return x.Name == t.At })
-		if at >= 0 && !b.h.Connectors[at].Inline {
+		at, there := b.connectors[t.At]
+		if there && !b.h.Connectors[at].Inline {
 			if _, taken := b.fitted[t.At]; !taken {
 				b.fitted[t.At] = -1
+				b.plugged[t.At] = t.Name
 			}
 		}
 	}
@@ -68,7 +68,7 @@ func (b *builder) addConnector(i int) {
 	if x.Name == "" {
 		return
 	}
-	if x.Network != "" && !slices.Contains(b.networkNames(), x.Network) {
+	if x.Network != "" && !b.hasNetwork(x.Network) {
 		b.wrong(path+".network", element, "one of "+listNames(b.networkNames()), "there is no network %s", x.Network)
 		b.broken[x.Name] = true
 		return
@@ -95,11 +95,7 @@ func (b *builder) addConnector(i int) {
 	} else if fitted && owner >= 0 {
 		site.Device = b.h.Modules[owner].Name
 	} else if fitted {
-		for _, t := range b.h.Terminators {
-			if t.At == x.Name {
-				site.Device = t.Name
-			}
-		}
+		site.Device = b.plugged[x.Name]
 	}
 	seen := map[string]bool{}
 	for _, cav := range cavities {

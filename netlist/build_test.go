@@ -209,7 +209,7 @@ var mistakes = []struct {
 		{Path: "terminators[0].at", Element: "terminator T1", What: "connector X2 already plugs into one", Write: "at: one for one inside that module, or a splice"},
 	}},
 	{"terminators: two plugged into one connector", oneBus, func(h *Harness) { h.Terminators[0].At, h.Terminators[1].At = "X1", "X1" }, problem.List{
-		{Path: "terminators[0].at", Element: "terminator T1", What: "connector X1 already plugs into T2", Write: "a connector of its own, or a splice"},
+		{Path: "terminators[1].at", Element: "terminator T2", What: "connector X1 already plugs into T1", Write: "a connector of its own, or a splice"},
 	}},
 	{"terminators: one conductor only", oneBus, func(h *Harness) {
 		h.Splices = append(h.Splices, Splice{Name: "S2", Joins: []string{"H"}})

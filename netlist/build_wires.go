@@ -33,7 +33,7 @@ func (b *builder) addPair(i int) {
 	if what, write := p.size().problem(); what != "" {
 		b.wrong(path, element, write, "%s", what)
 	}
-	if p.Network != "" && !slices.Contains(b.networkNames(), p.Network) {
+	if p.Network != "" && !b.hasNetwork(p.Network) {
 		b.wrong(path+".network", element, "one of "+listNames(b.networkNames()), "there is no network %s", p.Network)
 		return
 	}
@@ -262,11 +262,7 @@ func (b *builder) noPlace(name, path, element string) {
 	case "module":
 		b.wrong(path, element, "the connector that plugs into it", "%s is a module; wires end in connectors and splices", name)
 	default:
-		var all []string
-		for _, s := range b.c.Sites {
-			all = append(all, s.Name)
-		}
-		b.wrong(path, element, "one of "+listNames(all), "there is no connector or splice %q", name)
+		b.wrong(path, element, "one of "+b.c.siteNames(), "there is no connector or splice %q", name)
 	}
 }
 

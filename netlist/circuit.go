@@ -374,11 +374,7 @@ func (c *Circuit) contact(s *Site, name string) (*SiteContact, error) {
 }
 
 func (c *Circuit) siteNames() string {
-	var names []string
-	for _, s := range c.Sites {
-		names = append(names, s.Name)
-	}
-	return listNames(names)
+	return listNamesOf(len(c.Sites), func(i int) string { return c.Sites[i].Name })
 }
 
 // Unplug gives the elements that part when the named connectors are unplugged:
@@ -417,12 +413,25 @@ func (c *Circuit) Unplug(connectors ...string) ([]int, error) {
 
 // listNames joins names for a message, a few at most.
 func listNames(names []string) string {
+	return listNamesOf(len(names), func(i int) string { return names[i] })
+}
+
+// listNamesOf is listNames without the names gathered first: a message must not
+// cost as much as the harness is large.
+func listNamesOf(n int, name func(int) string) string {
 	const most = 24
-	switch {
-	case len(names) == 0:
+	if n == 0 {
 		return "none"
-	case len(names) > most:
-		return strings.Join(names[:most], ", ") + fmt.Sprintf(" and %d more", len(names)-most)
 	}
-	return strings.Join(names, ", ")
+	var b strings.Builder
+	for i := 0; i < min(n, most); i++ {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(name(i))
+	}
+	if n > most {
+		fmt.Fprintf(&b, " and %d more", n-most)
+	}
+	return b.String()
 }

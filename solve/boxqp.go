@@ -78,8 +78,8 @@ func boxQP(q *mat.SymDense, c, low, high []float64) ([]float64, bool) {
 		slope()
 		worst, at := 0.0, -1
 		for i := range x {
-			if !held[i] {
-				continue
+			if !held[i] || low[i] == high[i] {
+				continue // one of no width stays where it is
 			}
 			fall := 0.0
 			if x[i] == low[i] {

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"example.com/ohmloom/netlist/constraint"
 	"example.com/ohmloom/netlist/problem"
@@ -164,9 +165,17 @@ func (d *decoder) mapping(n *yaml.Node, v reflect.Value, at place) {
 			continue
 		}
 		first[key.Value] = key
+		if !known && textComma(n, i) {
+			inside.label = ""
+			d.report(key, inside, "inside { } a comma ends the value, so "+constraint.Quote(key.Value)+" is taken for a key", "the whole text in quotes, with its comma")
+			continue
+		}
 		if !known {
 			d.unknown(&guess, key, inside)
 			continue
+		}
+		if i+3 < len(n.Content) && decimalComma(n, i+2) {
+			continue // only half of its number; the other half is reported
 		}
 		d.field(f, value, v.Field(f.Index), inside)
 	}
@@ -273,6 +282,18 @@ func decimalComma(n *yaml.Node, i int) bool {
 	whole, fraction, value := n.Content[i-1], n.Content[i], n.Content[i+1]
 	return value.Kind == yaml.ScalarNode && value.Value == "" && isPlain(value) &&
 		whole.Kind == yaml.ScalarNode && digitsPattern.MatchString(whole.Value) && digitsPattern.MatchString(fraction.Value)
+}
+
+// textComma recognises key i of n as the rest of a text with a comma: YAML reads
+// {note: left, front} as the keys note and front. Only the rest of a text has no
+// value and holds a blank, or follows a text that does.
+func textComma(n *yaml.Node, i int) bool {
+	if n.Style&yaml.FlowStyle == 0 || i < 2 {
+		return false
+	}
+	before, rest, value := n.Content[i-1], n.Content[i], n.Content[i+1]
+	return value.Kind == yaml.ScalarNode && value.Value == "" && isPlain(value) &&
+		before.Kind == yaml.ScalarNode && isPlain(before) && (strings.Contains(rest.Value, " ") || strings.Contains(before.Value, " "))
 }
 
 // field decodes n, the value of a key, into v.

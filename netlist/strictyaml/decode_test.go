@@ -321,6 +321,15 @@ parts:
 4:51: part P1: inside { } a comma ends the value, and what follows here is no key; write a point in place of the decimal comma
 7:13: part P2: length_m is "1,5", must be a number; write a point in place of the decimal comma`,
 		},
+		{"text with a comma", `
+rig: r
+frame: {inner: {depth: 1}, material: steel, painted twice}
+parts:
+- {name: P1, ends: a, length_m: 0,5}
+`, `
+3:45: inside { } a comma ends the value, so "painted twice" is taken for a key; write the whole text in quotes, with its comma
+5:35: part P1: inside { } a comma ends the value, and what follows here is no key; write a point in place of the decimal comma`,
+		},
 		{"what only looks like a decimal comma", `
 rig: r
 supply: {5, volts: 1}
@@ -495,8 +504,8 @@ func TestDecodeSyntax(t *testing.T) {
 		{"tab at the start", "\trig: r\n", "1:1: a tab cannot indent a line; write blanks"},
 		{"tab in a block", "rig: r\nsupply:\n\tvolts: 3\n", "3:1: a tab cannot indent a line; write blanks"},
 		{"tab after text", "rig: r\n\tlabels: [a]\n", "2:1: a tab cannot indent a line; write blanks"},
-		{"mapping not closed", "rig: r\nparts: [{name: a\nlabels: [b]\n", "3:7: a comma or the closing } is missing before this place; the { is on line 2; write {key: value, key: value}"},
-		{"comma left out", "rig: r\nframe: {material: steel inner: {}}\n", "2:30: a comma or the closing } is missing before this place; the { is on line 2; write {key: value, key: value}"},
+		{"mapping not closed", "rig: r\nparts: [{name: a\nlabels: [b]\n", "3:7: a comma or the closing } is missing before this place; the { is on line 2; write {key: value, key: value}, and a text that holds a colon or a comma in quotes"},
+		{"comma left out", "rig: r\nframe: {material: steel inner: {}}\n", "2:30: a comma or the closing } is missing before this place; the { is on line 2; write {key: value, key: value}, and a text that holds a colon or a comma in quotes"},
 		{"list not closed", "rig: r\nlabels: [a, b\n", "3:1: a comma or the closing ] is missing before this place; the [ is on line 2; write [a, b]"},
 		{"double quote not closed", "rig: \"r\nlabels: [a]\n", "1:6: this quote is not closed; write the closing quote"},
 		{"single quote not closed", "rig: 'r\n---\n", "1:6: this quote is not closed; write the closing quote"},

@@ -153,7 +153,7 @@ var syntaxRules = []syntaxRule{
 	{
 		message: "did not find expected ',' or '}'",
 		what:    "a comma or the closing } is missing before this place; the { is on line %l",
-		write:   "{key: value, key: value}",
+		write:   "{key: value, key: value}, and a text that holds a colon or a comma in quotes",
 	},
 	{
 		message: "did not find expected '-' indicator",
