@@ -117,6 +117,61 @@ taken:
 	}
 }
 
+// Answers and readings of a bus at work.
+func TestParseBusAtWork(t *testing.T) {
+	c := circuit(t, "orchard")
+	r, err := Parse("r.yaml", []byte(`readings: title
+answered:
+  - {at: X1, yes: [dash, gateway], no: brakes}
+taken:
+  - {at: X1, between: drive.H-ground, volts: 2.7, traffic: true}
+  - {at: X1, between: work.H-work.L, volts: 1.9, sender: gateway}
+  - {at: X1, between: drive.H-drive.L, volts: 1.9, sender: gateway/drive}
+`), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]faults.Answer{{Tool: "X1", Module: "dash", Answered: true}, {Tool: "X1", Module: "gateway", Answered: true}, {Tool: "X1", Module: "brakes"}}, r.Answers); diff != "" {
+		t.Error(diff)
+	}
+	if p := r.Readings[0].Probe; !p.Traffic || p.Sender != "" || p.Condition.Supply != solve.Idle {
+		t.Errorf("traffic: %+v", p)
+	}
+	if p := r.Readings[1].Probe; p.Traffic || p.Sender != "gateway" {
+		t.Errorf("sender: %+v", p)
+	}
+	_, err = Parse("r.yaml", []byte(`readings: title
+answered:
+  - {at: X99, yes: dash}
+  - {at: X14, yes: dash}
+  - {at: X1}
+  - {at: X1, yes: [dash, rear-box], no: [dash, nobody]}
+taken:
+  - {at: X1, between: drive.H-ground, ohms: 60, traffic: true}
+  - {at: X1, between: drive.H-ground, volts: 2, traffic: true, sender: dash}
+  - {at: X1, between: drive.H-ground, volts: 2, sender: nobody}
+  - {at: X1, between: drive.H-ground, volts: 2, sender: dash/work}
+`), c)
+	var list problem.List
+	if !errors.As(err, &list) {
+		t.Fatalf("error %T: %v", err, err)
+	}
+	var got []int
+	for _, p := range list {
+		got = append(got, p.Line)
+		if p.What == "" || p.Write == "" {
+			t.Errorf("incomplete problem: %v", p)
+		}
+	}
+	if diff := cmp.Diff([]int{3, 4, 5, 6, 6, 6, 8, 9, 10, 11}, got); diff != "" {
+		t.Errorf("%s\n%v", diff, err)
+	}
+	_, err = Parse("r.yaml", []byte("readings: nothing at all\n"), c)
+	if err == nil {
+		t.Error("a file with neither readings nor answers is taken")
+	}
+}
+
 func TestReadDemoFiles(t *testing.T) {
 	files, err := filepath.Glob("../../examples/orchard/*.yaml")
 	if err != nil {
@@ -133,8 +188,8 @@ func TestReadDemoFiles(t *testing.T) {
 			t.Error(err)
 			continue
 		}
-		if len(r.Readings) < 5 {
-			t.Errorf("%s: %d readings", f, len(r.Readings))
+		if len(r.Readings)+len(r.Answers) < 5 {
+			t.Errorf("%s: %d readings, %d answers", f, len(r.Readings), len(r.Answers))
 		}
 	}
 	if n < 3 {
