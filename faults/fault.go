@@ -428,11 +428,16 @@ func (k *catalogue) modules() {
 			where += " on " + t.Network
 		}
 		k.add(Fault{Name: "transceiver stuck dominant " + where, Kind: StuckDominant, Part: module, base: []solve.Change{solve.Stick{Transceiver: i}}})
-		h, l := t.Layer.Conductors[0], t.Layer.Conductors[1]
-		for _, x := range []struct {
+		type inner struct {
 			from, to string
 			a, z     int
-		}{{h, l, t.High, t.Low}, {h, "ground", t.High, t.Ground}, {l, "ground", t.Low, t.Ground}} {
+		}
+		h, l := t.Layer.Conductors[0], t.Layer.Conductors[len(t.Layer.Conductors)-1]
+		shorts := []inner{{l, "ground", t.Low, t.Ground}}
+		if h != l {
+			shorts = []inner{{h, l, t.High, t.Low}, {h, "ground", t.High, t.Ground}, {l, "ground", t.Low, t.Ground}}
+		}
+		for _, x := range shorts {
 			k.add(Fault{
 				Name: fmt.Sprintf("transceiver shorted inside, %s to %s, %s", x.from, x.to, where), Kind: ShortedInside, Part: module,
 				Free: copyFree(shortRange), free: bridge(x.a, x.z),

@@ -237,6 +237,25 @@ func betweens(c *netlist.Circuit, s *netlist.Site, q solve.Quantity) []string {
 				h+"-"+netlist.SupplyRail, l+"-"+netlist.SupplyRail)
 		}
 	}
+	for _, k := range siteSingles(c, s) {
+		d := contactName(c, s, k)
+		out = append(out, d+"-"+netlist.GroundRail)
+		if q == solve.Ohms {
+			out = append(out, d+"-"+netlist.SupplyRail)
+		}
+	}
+	return out
+}
+
+// siteSingles gives the first cavities of conductors that are their network's only
+// one.
+func siteSingles(c *netlist.Circuit, s *netlist.Site) []netlist.SiteContact {
+	var out []netlist.SiteContact
+	for _, k := range s.Contacts {
+		if layer, ok := c.Harness.Layer(k.Conductor.Network); ok && k.Rail == "" && len(layer.Conductors) == 1 && firstCavityOf(s, k) {
+			out = append(out, k)
+		}
+	}
 	return out
 }
 

@@ -43,8 +43,24 @@ func Remarks(c *netlist.Circuit) ([]Remark, error) {
 			continue
 		}
 		about := "network " + n.Name
-		if count[n.Name] != 2 {
+		modules := 0
+		for _, t := range c.Transceivers {
+			if t.Network == n.Name {
+				modules++
+			}
+		}
+		if layer.MostModules > 0 && modules > layer.MostModules {
+			out = append(out, Remark{about, fmt.Sprintf("number of modules: %d; the layer has %d at most", modules, layer.MostModules), layer.Source})
+		}
+		switch {
+		case count[n.Name] == layer.Terminators:
+		case layer.Terminators == 0:
+			out = append(out, Remark{about, fmt.Sprintf("number of terminators: %d; the layer has none, each module brings its own share", count[n.Name]), layer.Standard})
+		default:
 			out = append(out, Remark{about, fmt.Sprintf("number of terminators: %d; the layer has two, one at each end of the trunk", count[n.Name]), layer.Standard})
+		}
+		if layer.Terminators == 0 {
+			continue
 		}
 		for _, t := range c.Harness.Terminators {
 			if networkOf[t.Name] == n.Name && (t.Ohms < layer.TerminatorMinOhms || t.Ohms > layer.TerminatorMaxOhms) {

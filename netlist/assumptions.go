@@ -2,6 +2,7 @@ package netlist
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -59,7 +60,7 @@ func Assumptions(h *Harness) []Assumption {
 			contacts = append(contacts, x.Name)
 		}
 	}
-	add(cavities, "cavities named H and L", "this project's own convention", "cavities")
+	add(cavities, "cavities named after the conductors they carry", "this project's own convention", "cavities")
 	add(reach, fmt.Sprintf("%g min to reach", DefaultReachMin), "from memory", "reach_min")
 	add(contacts, fmt.Sprintf("%g to %g mΩ for each mated contact", ContactMinOhms*1000, ContactMaxOhms*1000), "CiA 303-1, quoted second-hand", "contact_ohms")
 
@@ -67,20 +68,19 @@ func Assumptions(h *Harness) []Assumption {
 	byKind := map[string][]string{}
 	var kinds []string
 	for _, m := range h.Modules {
-		name := m.Transceiver
-		if name == NoTransceiver {
+		if m.Transceiver == NoTransceiver {
 			continue
 		}
-		if name == "" {
+		if m.Transceiver == "" {
 			unnamed = append(unnamed, m.Name)
-			name = DefaultTransceiver
 		}
+		name := h.kindName(&m)
 		if byKind[name] == nil {
 			kinds = append(kinds, name)
 		}
 		byKind[name] = append(byKind[name], m.Name)
 	}
-	add(unnamed, "transceiver kind "+DefaultTransceiver, "nothing is known of the part", "transceiver")
+	add(unnamed, "the kind of transceiver that their layer has by default", "nothing is known of the part", "transceiver")
 	for _, name := range kinds {
 		k, ok := h.TransceiverByName(name)
 		if !ok {
@@ -90,7 +90,7 @@ func Assumptions(h *Harness) []Assumption {
 	}
 	var driverless []string
 	for _, m := range h.Modules {
-		if k, ok := h.TransceiverByName(m.Transceiver); ok && m.Transceiver != NoTransceiver && k.DriveVolts == 0 {
+		if k, ok := h.TransceiverByName(h.kindName(&m)); ok && m.Transceiver != NoTransceiver && k.DriveVolts == 0 {
 			driverless = append(driverless, m.Name)
 		}
 	}
@@ -143,6 +143,35 @@ func Assumptions(h *Harness) []Assumption {
 	add(explicit, fmt.Sprintf("the ohms given ± %g %%", DefaultWireTolerancePct), "from memory", "tolerance_pct")
 	add(lengths, fmt.Sprintf("lengths good to ± %g %%", LengthTolerancePct), "from memory", "ohms")
 	return out
+}
+
+// kindName is the kind of transceiver that a module names, or the one that its
+// layer has by default.
+func (h *Harness) kindName(m *Module) string {
+	if m.Transceiver != "" {
+		return m.Transceiver
+	}
+	networks := append([]string(nil), m.Networks...)
+	for _, x := range h.Connectors {
+		if !slices.Contains(m.Connectors, x.Name) {
+			continue
+		}
+		networks = append(networks, x.Network)
+		for _, k := range x.Cavities {
+			if n, _, qualified := strings.Cut(k.Carries, "."); qualified {
+				networks = append(networks, n)
+			}
+		}
+	}
+	if len(h.Networks) == 1 {
+		networks = append(networks, h.Networks[0].Name)
+	}
+	for _, n := range networks {
+		if l, ok := h.Layer(n); ok && layerKinds[l.Name] != "" {
+			return layerKinds[l.Name]
+		}
+	}
+	return DefaultTransceiver
 }
 
 func moduleNames(h *Harness) []string {

@@ -63,10 +63,14 @@ func (b *builder) addModule(i int) {
 		ok = true
 	}
 	if !ok {
-		b.wrong(path+".transceiver", element, "modern, modern-3v3, older, mixed, none, or a kind that the file lists under transceivers", "there is no transceiver kind %s", m.Transceiver)
+		b.wrong(path+".transceiver", element, "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers", "there is no transceiver kind %s", m.Transceiver)
 	}
 	for _, n := range b.transceiverNetworks(i, carried) {
 		if ok && m.Transceiver != NoTransceiver {
+			kind := kind
+			if special := layerKinds[b.networks[n].Name]; special != "" && m.Transceiver == "" {
+				kind, _ = b.h.TransceiverByName(special)
+			}
 			unit.Inputs = append(unit.Inputs, b.addInputs(m.Name, n, kind, own)...)
 			b.addTransceiver(m.Name, n, kind.withDriver(), own)
 		}
@@ -134,21 +138,18 @@ func (b *builder) addInputs(module, network string, kind TransceiverKind, ground
 	}
 	offMid, offHalf, offP := siemens("unpowered input of "+label, kind.UnpoweredMinOhms, kind.UnpoweredMaxOhms)
 	onMid, onHalf, onP := siemens("awake input of "+label, kind.AwakeMinOhms, kind.AwakeMaxOhms)
-	layer := b.networks[network]
-	idle := layer.IdleVolts
-	if kind.IdleVolts != 0 {
-		idle = kind.IdleVolts
-	}
+	layer := b.layerOf(network)
 	biasP := b.parameter("idle bias of " + label)
-	bias := Spread{
-		Mid:   idle,
-		Parts: []Share{{biasP, (layer.IdleMaxVolts - layer.IdleMinVolts) / 2}},
-	}
 	var out []int
-	for _, k := range layer.Conductors {
+	for i, k := range layer.Conductors {
 		node, ok := b.inside[insideKey{module, Conductor{network, k}}]
 		if !ok {
 			continue
+		}
+		level := layer.Idle[i]
+		bias := Spread{Mid: level.Volts, Parts: []Share{{biasP, (level.MaxVolts - level.MinVolts) / 2}}}
+		if kind.IdleVolts != 0 {
+			bias.Mid = kind.IdleVolts
 		}
 		name := "input of " + module + " " + b.h.label(Conductor{network, k})
 		// The matching must not make a conductance negative where the part may
@@ -175,11 +176,12 @@ func (b *builder) addInputs(module, network string, kind TransceiverKind, ground
 // addTransceiver adds what a module sends and receives with. The two switches
 // share the supply's error; their own differ.
 func (b *builder) addTransceiver(module, network string, kind TransceiverKind, ground int) {
-	layer := b.networks[network]
+	layer := b.layerOf(network)
+	last := len(layer.Conductors) - 1
 	t := Transceiver{
 		Unit: len(b.c.Units), Network: network, Layer: layer,
 		High: b.inside[insideKey{module, Conductor{network, layer.Conductors[0]}}],
-		Low:  b.inside[insideKey{module, Conductor{network, layer.Conductors[1]}}], Ground: ground,
+		Low:  b.inside[insideKey{module, Conductor{network, layer.Conductors[last]}}], Ground: ground,
 	}
 	label := module
 	if len(b.h.Networks) > 1 {
@@ -201,7 +203,35 @@ func (b *builder) addTransceiver(module, network string, kind TransceiverKind, g
 		Volts: Spread{kind.DriveLDiodeVolts, diode("L", kind.DriveLDiodeVolts)},
 		Ohms:  b.percent("driver L of "+label, kind.DriveLOhms, DriveOhmsPct), LimitAmps: limit,
 	}
+	if last == 0 {
+		// The one conductor is pulled down only, and looked at from the supply.
+		t.High, t.Up.LimitAmps = SupplyNode, Spread{}
+	}
 	b.c.Transceivers = append(b.c.Transceivers, t)
+}
+
+// layerOf is a network's layer, with shares of the supply turned into volts.
+func (b *builder) layerOf(network string) Layer {
+	return b.networks[network].atSupply(b.h.supplyVolts())
+}
+
+func (h *Harness) supplyVolts() float64 {
+	if h.Supply != nil && h.Supply.Volts != 0 {
+		return h.Supply.Volts
+	}
+	return DefaultSupplyVolts
+}
+
+// Layer gives the physical layer of a network of the harness, with shares of the
+// supply turned into volts; false where there is no such network or layer.
+func (h *Harness) Layer(network string) (Layer, bool) {
+	for _, n := range h.Networks {
+		if n.Name == network {
+			l, ok := LayerByName(n.Layer)
+			return l.atSupply(h.supplyVolts()), ok
+		}
+	}
+	return Layer{}, false
 }
 
 func (b *builder) addTerminator(i int) {
@@ -255,6 +285,10 @@ func (b *builder) addTerminator(i int) {
 	}
 	n, ok := b.terminatorNetwork(t, path, element, nodes)
 	if !ok {
+		return
+	}
+	if len(b.networks[n].Conductors) != 2 {
+		b.wrong(path+".network", element, "a stray path, or leave it out", "network %s has one conductor, between which and what would it lie", n)
 		return
 	}
 	ends := make([]int, 0, 2)

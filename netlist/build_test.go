@@ -83,7 +83,7 @@ var mistakes = []struct {
 		{Path: "networks[2].name", Element: "network drive", What: "there are two networks of this name", Write: "another name"},
 	}},
 	{"networks: layer unknown", oneBus, func(h *Harness) { h.Networks[0].Layer = "highspeed" }, problem.List{
-		{Path: "networks[0].layer", Element: "network bus", What: "layer is \"highspeed\", must be one of high-speed, j1939-11, j1939-15, iso11783-pair, nmea2000, devicenet", Write: "high-speed"},
+		{Path: "networks[0].layer", Element: "network bus", What: "layer is \"highspeed\", must be one of high-speed, j1939-11, j1939-15, iso11783-pair, nmea2000, devicenet, fault-tolerant, one-wire, tia-485", Write: "high-speed"},
 	}},
 	{"networks: nothing carries it", oneBus, func(h *Harness) {
 		h.Networks = append(h.Networks, Network{Name: "spare", Layer: "high-speed"})
@@ -125,7 +125,7 @@ var mistakes = []struct {
 		{Path: "modules[1].connectors[1]", Element: "module two", What: "connector X2 already plugs into module one", Write: "a connector of its own"},
 	}},
 	{"modules: no such kind", oneBus, func(h *Harness) { h.Modules[1].Transceiver = "oldest" }, problem.List{
-		{Path: "modules[1].transceiver", Element: "module two", What: "there is no transceiver kind oldest", Write: "modern, modern-3v3, older, mixed, none, or a kind that the file lists under transceivers"},
+		{Path: "modules[1].transceiver", Element: "module two", What: "there is no transceiver kind oldest", Write: "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers"},
 	}},
 	{"modules: no network whole", twoBuses, func(h *Harness) {
 		h.Connectors = append(h.Connectors, Connector{Name: "XE", Network: "body", Cavities: []Cavity{{"1", "H"}}})
@@ -234,7 +234,7 @@ var mistakes = []struct {
 		{Path: "terminators[0].at", Element: "terminator T1", What: "motor does not carry body.H", Write: "a place that carries body.H, body.L"},
 	}},
 	{"terminators: network of no layer", twoBuses, func(h *Harness) { h.Networks[1].Layer = "" }, problem.List{
-		{Path: "networks[1].layer", Element: "network body", What: "layer is missing", Write: "one of high-speed, j1939-11, j1939-15, iso11783-pair, nmea2000, devicenet"},
+		{Path: "networks[1].layer", Element: "network body", What: "layer is missing", Write: "one of high-speed, j1939-11, j1939-15, iso11783-pair, nmea2000, devicenet, fault-tolerant, one-wire, tia-485"},
 	}},
 	{"pairs: neither length nor size", oneBus, func(h *Harness) { h.Pairs[0].Ohms = 0 }, problem.List{
 		{Path: "pairs[0]", Element: "pair P1", What: "has neither length nor size", Write: "length_m with section_mm2 or awg (length_m: 1.2, section_mm2: 0.35), or ohms"},

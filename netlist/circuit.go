@@ -187,7 +187,8 @@ type Transceiver struct {
 	Network string
 	Layer   Layer
 	// High and Low are the nodes inside the module of the two conductors,
-	// Ground that of its own ground.
+	// Ground that of its own ground. On a network of one conductor that is Low,
+	// and High is the supply.
 	High, Low, Ground int
 	// Up pulls High towards its volts when the module sends dominant, Down
 	// pulls Low towards its volts. Both are to the module's own ground.

@@ -60,7 +60,7 @@ const (
 	// TJA1041A and NCV7441 data sheets say ±3 %, TJA1051 ±1 %).
 	InputMatchPct = 3.0
 	// DefaultTransceiver is the kind taken for a module that does not name
-	// one.
+	// one; layerKinds has those of layers that are not flavours of ISO 11898-2.
 	DefaultTransceiver = "mixed"
 	// NoTransceiver is what a junction box writes.
 	NoTransceiver = "none"
@@ -94,6 +94,38 @@ var transceiverKinds = []TransceiverKind{
 		Source: "TJA1041A data sheet: unpowered 100 to 250 µA at 5 V; awake 15 to 35 kΩ",
 	},
 	{
+		Name:             "tolerant",
+		UnpoweredMinOhms: 110e3, UnpoweredMaxOhms: 270e3,
+		AwakeMinOhms: 500, AwakeMaxOhms: 6000,
+		DriveVolts: 5, DriveHOhms: 17.5, DriveHDiodeVolts: 0.7, DriveLOhms: 17.5, DriveLDiodeVolts: 0.7,
+		DriveLimitMinMA: 45, DriveLimitMaxMA: 110,
+		Source: "TJA1055 data sheet: termination 500 Ω and up to 6 kΩ for each conductor, input 110 to 270 kΩ, 1.4 V lost at 40 mA (driver fitted to it), limits 45 to 110 mA",
+	},
+	{
+		Name:             "commander",
+		UnpoweredMinOhms: 100e3, // the pull-up is behind a diode to the dead supply
+		AwakeMinOhms:     900, AwakeMaxOhms: 1100,
+		DriveVolts: 12, DriveHOhms: 1, DriveLOhms: 30, DriveLDiodeVolts: 0.6,
+		DriveLimitMinMA: 40, DriveLimitMaxMA: 200,
+		Source: "pull-up 1 kΩ: TI SLLA383A, ISO 17987-4 (900 to 1100 Ω from memory); limits 40 to 200 mA: NCV7329; switch and unpowered from memory",
+	},
+	{
+		Name:             "responder",
+		UnpoweredMinOhms: 100e3,
+		AwakeMinOhms:     20e3, AwakeMaxOhms: 60e3,
+		DriveVolts: 12, DriveHOhms: 1, DriveLOhms: 30, DriveLDiodeVolts: 0.6,
+		DriveLimitMinMA: 40, DriveLimitMaxMA: 200,
+		Source: "pull-up 20 to 60 kΩ, limits 40 to 200 mA: NCV7329; switch and unpowered from memory",
+	},
+	{
+		Name:             "multidrop",
+		UnpoweredMinOhms: 12e3, UnpoweredMaxOhms: 100e3,
+		AwakeMinOhms: 12e3, AwakeMaxOhms: 100e3,
+		DriveVolts: 5, DriveHOhms: 20, DriveHDiodeVolts: 0.7, DriveLOhms: 20, DriveLDiodeVolts: 0.7,
+		DriveLimitMinMA: 60, DriveLimitMaxMA: 250,
+		Source: "TIA-485: one unit load is 12 kΩ, parts down to an eighth of it; 1.5 V at least on 54 Ω, 250 mA at most; switch from memory",
+	},
+	{
 		// One harness mixes parts of all ages, so the width spans both kinds.
 		Name:             "mixed",
 		UnpoweredMinOhms: 20e3,
@@ -112,6 +144,11 @@ var DefaultDriver = TransceiverKind{
 	DriveLimitMinMA: 40, DriveLimitMaxMA: 100,
 	Source: "fit to TJA1051 data sheet, typical dominant levels at 60 Ω and short-circuit currents",
 }
+
+// layerKinds are the kinds taken for a module that does not name one, on layers
+// of their own sort. On one-wire networks the pull-up of the commander must be
+// there, and which module has it is for the harness to say.
+var layerKinds = map[string]string{"fault-tolerant": "tolerant", "one-wire": "responder", "tia-485": "multidrop"}
 
 // withDriver fills in the default driver where a kind has none.
 func (k TransceiverKind) withDriver() TransceiverKind {
@@ -144,10 +181,20 @@ func (h *Harness) TransceiverByName(name string) (TransceiverKind, bool) {
 	return TransceiverKind{}, false
 }
 
-// DefaultDrives gives the two switches of DefaultDriver, without tolerances.
-func DefaultDrives() (up, down Drive) {
+// DefaultDrives gives the two switches of a scan tool on a layer, without
+// tolerances: those of the kind that the layer's modules have by default.
+func DefaultDrives(layer Layer) (up, down Drive) {
 	d := DefaultDriver
+	for _, k := range transceiverKinds {
+		if k.Name == layerKinds[layer.Name] {
+			d = k
+		}
+	}
 	limit := Spread{Mid: (d.DriveLimitMinMA + d.DriveLimitMaxMA) / 2000}
-	return Drive{Spread{Mid: d.DriveVolts - d.DriveHDiodeVolts}, Spread{Mid: d.DriveHOhms}, limit},
-		Drive{Spread{Mid: d.DriveLDiodeVolts}, Spread{Mid: d.DriveLOhms}, limit}
+	up = Drive{Spread{Mid: d.DriveVolts - d.DriveHDiodeVolts}, Spread{Mid: d.DriveHOhms}, limit}
+	down = Drive{Spread{Mid: d.DriveLDiodeVolts}, Spread{Mid: d.DriveLOhms}, limit}
+	if len(layer.Conductors) == 1 {
+		up.LimitAmps = Spread{}
+	}
+	return up, down
 }

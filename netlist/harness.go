@@ -41,7 +41,7 @@ type Supply struct {
 // Network is one two-wire network.
 type Network struct {
 	Name  string `yaml:"name" rule:"required,name" doc:"name of the network"`
-	Layer string `yaml:"layer" rule:"required,name,enum=high-speed|j1939-11|j1939-15|iso11783-pair|nmea2000|devicenet" doc:"physical layer: high-speed is ISO 11898-2, the others are flavours of it"`
+	Layer string `yaml:"layer" rule:"required,name,enum=high-speed|j1939-11|j1939-15|iso11783-pair|nmea2000|devicenet|fault-tolerant|one-wire|tia-485" doc:"physical layer: high-speed is ISO 11898-2 and the next five flavours of it, fault-tolerant is ISO 11898-3, one-wire ISO 17987-4, tia-485 TIA-485"`
 }
 
 // TransceiverKind describes how a transceiver loads its conductors. The
@@ -128,7 +128,7 @@ type Module struct {
 	Networks []string `yaml:"networks" shape:"one-or-list" doc:"networks it has a transceiver on; left out: all that its connectors carry"`
 	// Transceiver is a kind's name: modern, older, mixed, one of the
 	// harness's own, or none for a junction box. Empty means mixed.
-	Transceiver string `yaml:"transceiver" rule:"name" doc:"kind of transceiver: modern, modern-3v3, older, mixed, none, or one listed under transceivers"`
+	Transceiver string `yaml:"transceiver" rule:"name" doc:"kind of transceiver: modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or one listed under transceivers"`
 	// GroundOffsetVolts is how far the module's own ground lies above the
 	// ground rail with the supply on.
 	GroundOffsetVolts float64 `yaml:"ground_offset_volts" example:"0.2" rule:"min=-30,max=30" doc:"volts of the module's own ground above the ground rail, supply on"`

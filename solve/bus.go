@@ -128,7 +128,10 @@ func (b *Bus) addTool(tool Tool) error {
 	}
 	found := false
 	for _, n := range c.Harness.Networks {
-		layer, _ := netlist.LayerByName(n.Layer)
+		layer, ok := c.Harness.Layer(n.Name)
+		if !ok {
+			continue
+		}
 		nodes := make([]int, 0, 2)
 		for _, k := range layer.Conductors {
 			for _, contact := range s.Contacts {
@@ -138,11 +141,14 @@ func (b *Bus) addTool(tool Tool) error {
 				}
 			}
 		}
-		if len(nodes) != 2 {
+		if len(nodes) != len(layer.Conductors) {
 			continue
 		}
+		if len(nodes) == 1 {
+			nodes = []int{netlist.SupplyNode, nodes[0]}
+		}
 		found = true
-		up, down := netlist.DefaultDrives()
+		up, down := netlist.DefaultDrives(layer)
 		b.Stations = append(b.Stations, Station{Name: "scan tool at " + s.Name, Unit: -1, Network: n.Name, Layer: layer, Powered: true, up: up, down: down})
 		b.addPort(nodes[0], netlist.GroundNode)
 		b.addPort(nodes[1], netlist.GroundNode)
@@ -226,10 +232,23 @@ type Sent struct {
 // Send lets stations send dominant at once, beside those that are stuck. A
 // station without supply sends nothing. With no senders it gives the recessive
 // bus.
-func (b *Bus) Send(senders ...int) (*Sent, error) {
+func (b *Bus) Send(senders ...int) (*Sent, error) { return b.send(senders, false) }
+
+// SendRecessive lets stations drive the recessive state, for layers that are
+// driven both ways: the two switches exchanged.
+func (b *Bus) SendRecessive(senders ...int) (*Sent, error) { return b.send(senders, true) }
+
+func (b *Bus) send(senders []int, recessive bool) (*Sent, error) {
 	vars, sending, err := b.variables(senders)
 	if err != nil {
 		return nil, err
+	}
+	if recessive {
+		for k := 0; k+1 < len(vars); k += 2 {
+			if slices.Contains(senders, sending[k/2]) {
+				vars[k].port, vars[k+1].port = vars[k+1].port, vars[k].port
+			}
+		}
 	}
 	x, err := b.settle(vars, len(vars))
 	if err != nil {
@@ -302,6 +321,11 @@ func (b *Bus) variables(senders []int) ([]variable, []int, error) {
 		vars = append(vars,
 			variable{2 * i, 1, s.up.Volts.At(z), s.up.Ohms.At(z), s.up.LimitAmps.At(z)},
 			variable{2*i + 1, -1, s.down.Volts.At(z), s.down.Ohms.At(z), s.down.LimitAmps.At(z)})
+		for k := range 2 {
+			if b.ports[2*i+k].apart {
+				vars[len(vars)-2+k].limit = 0 // no way for a current
+			}
+		}
 	}
 	return vars, sending, nil
 }

@@ -10,15 +10,15 @@ import (
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
-	"example.com/ohmloom/solve/solvetest"
 	"pgregory.net/rapid"
 )
 
 // none is a resistance in ohms that plays no part beside tens of ohms, and open
-// one that plays none beside thousands.
+// one that plays none beside thousands; not so far apart that a net of both is
+// refused.
 const (
-	none = 1e-9
-	open = 1e12
+	none = 1e-5
+	open = 2e7
 )
 
 // probed is a bus with its stations by name.
@@ -81,7 +81,7 @@ func bedOf(kind netlist.TransceiverKind, load, supplyVolts float64) *netlist.Har
 	kind.Name = "part"
 	kind.UnpoweredMinOhms, kind.UnpoweredMaxOhms = open, open
 	if kind.AwakeMinOhms == 0 {
-		kind.AwakeMinOhms, kind.AwakeMaxOhms = open/1e3, open/1e3
+		kind.AwakeMinOhms, kind.AwakeMaxOhms = open, open
 	}
 	return &netlist.Harness{
 		Name: "test bed", Supply: &netlist.Supply{Volts: supplyVolts},
@@ -96,13 +96,13 @@ func bedOf(kind netlist.TransceiverKind, load, supplyVolts float64) *netlist.Har
 
 // fitB is a second driver: typical figures of the NCV7349 data sheet, table 6 (H
 // 3.6 V, L 1.4 V; at 60 Ω 2.2 V lie between them), diode of 0.7 V from memory;
-// short-circuit currents 45 to 100 mA. 19.1 Ω on either side follow.
+// short-circuit currents 45 to 100 mA. 210/11, that is 19.09 Ω on either side follow.
 var fitB = netlist.TransceiverKind{
-	DriveVolts: 5, DriveHOhms: 19.1, DriveHDiodeVolts: 0.7, DriveLOhms: 19.1, DriveLDiodeVolts: 0.7,
+	DriveVolts: 5, DriveHOhms: 210.0 / 11, DriveHDiodeVolts: 0.7, DriveLOhms: 210.0 / 11, DriveLDiodeVolts: 0.7,
 	DriveLimitMinMA: 45, DriveLimitMaxMA: 100,
 }
 
-// at60 is modern-3v3 of the netlist package as a kind of its own.
+// builtIn gives a built-in kind of transceiver.
 func builtIn(t testing.TB, name string) netlist.TransceiverKind {
 	t.Helper()
 	k, ok := (&netlist.Harness{}).TransceiverByName(name)
@@ -130,7 +130,7 @@ func TestDriverLevels(t *testing.T) {
 		for _, load := range []float64{40, 45, 50, 60, 65, 70, 120, 2240} {
 			got := workingBus(t, bedOf(test.kind, load, 12)).levels("unit", "unit")
 			want := 3.6 * load / (load + 2*test.kind.DriveHOhms)
-			if math.Abs(got.Difference()-want) > 1e-8 {
+			if math.Abs(got.Difference()-want) > 1e-5 {
 				t.Errorf("%s at %g Ω: %.9f V, by arithmetic %.9f V", test.name, load, got.Difference(), want)
 			}
 			if d, ok := test.derive[load]; ok && math.Abs(got.Difference()-d) > 6e-4 {
@@ -244,13 +244,13 @@ func TestDriverLimitAgainstLoad(t *testing.T) {
 		{"fit A, least limit", netlist.DefaultDriver, 45, -1, solve.Conducting, 3.6 / 93, 1.742},
 		{"fit A, middle limit", netlist.DefaultDriver, 40, 0, solve.Conducting, 3.6 / 88, 1.636},
 		{"fit B, least limit", fitB, 40, -1, solve.Limiting, 0.045, 1.8},
-		{"fit B, least limit", fitB, 45, -1, solve.Conducting, 3.6 / 83.2, 1.948},
-		{"fit B, middle limit", fitB, 40, 0, solve.Conducting, 3.6 / 78.2, 1.842},
+		{"fit B, least limit", fitB, 45, -1, solve.Conducting, 3.6 / (45 + 420.0/11), 1.948},
+		{"fit B, middle limit", fitB, 40, 0, solve.Conducting, 3.6 / (40 + 420.0/11), 1.842},
 	} {
-		// Inputs of 10 MΩ, as the common mode of two limits that are alike is
+		// Inputs of 1 MΩ, as the common mode of two limits that are alike is
 		// theirs to set.
 		kind := test.kind
-		kind.AwakeMinOhms, kind.AwakeMaxOhms = 10e6, 10e6
+		kind.AwakeMinOhms, kind.AwakeMaxOhms = 1e6, 1e6
 		c := circuitOf(t, bedOf(kind, test.load, 12))
 		n, err := solve.Assemble(c, solve.Condition{Supply: solve.Idle}, atLimit(t, c, test.z))
 		if err != nil {
@@ -262,7 +262,7 @@ func TestDriverLimitAgainstLoad(t *testing.T) {
 			t.Errorf("%s, %g Ω: %v up, %v down, want %v", test.name, test.load, sent.Up[0], sent.Down[0], test.state)
 		}
 		for _, a := range []float64{sent.UpAmps[0], sent.DownAmps[0]} {
-			if !near(a, test.amps, 1e-5, 0) {
+			if !near(a, test.amps, 2e-5, 0) {
 				t.Errorf("%s, %g Ω: %.6f A, want %.6f A", test.name, test.load, a, test.amps)
 			}
 		}
@@ -320,7 +320,7 @@ func TestDriverShortCircuits(t *testing.T) {
 	for _, input := range []float64{15e3, 26e3} {
 		kind := netlist.DefaultDriver
 		kind.AwakeMinOhms, kind.AwakeMaxOhms = input, input
-		h := bedOf(kind, open/1e3, 12)
+		h := bedOf(kind, open, 12)
 		c := circuitOf(t, h)
 		const shunt = 1.0
 		n := assemble(t, c, solve.Condition{Supply: solve.Idle}, solve.Bridge{From: solve.AtNode(node(t, c, "X1.H")), To: solve.AtNode(netlist.SupplyNode), Ohms: shunt})
@@ -330,7 +330,7 @@ func TestDriverShortCircuits(t *testing.T) {
 			t.Errorf("H at 12 V: the driver is %v with %v A", sent.Up[0], sent.UpAmps[0])
 		}
 		amps := sent.Volts(0) / shunt
-		if want := (12 - 2.5) / (input + shunt); !near(amps, want, 1e-6, 0) {
+		if want := (12 - 2.5) / (input + shunt); !near(amps, want, 2e-3, 0) { // open takes some too
 			t.Errorf("H at 12 V: %.4g A flow in, want %.4g A through the input", amps, want)
 		}
 		if amps < 0.36e-3/3 || amps > 1e-3 {
@@ -450,7 +450,7 @@ func TestGroundOffset(t *testing.T) {
 			if at != "unit2" {
 				want += offset
 			}
-			if math.Abs(got.Common()-want) > 1e-4 {
+			if math.Abs(got.Common()-want) > 3e-4 {
 				t.Errorf("%g V, unit2 sends: common mode at %s %.5f V, want %.5f V", offset, at, got.Common(), want)
 			}
 			if math.Abs(got.Difference()-before.Difference()) > 1e-3 {
@@ -461,7 +461,7 @@ func TestGroundOffset(t *testing.T) {
 			if at == "unit2" {
 				want -= offset
 			}
-			if math.Abs(got.Common()-want) > 1e-4 {
+			if math.Abs(got.Common()-want) > 3e-4 {
 				t.Errorf("%g V, unit1 sends: common mode at %s %.5f V, want %.5f V", offset, at, got.Common(), want)
 			}
 		}
@@ -708,8 +708,8 @@ func TestVariedBusIsTheFreshOne(t *testing.T) {
 		}
 		n := assemble(t, c, solve.Condition{Supply: solve.Idle}, changes...)
 		v, err := n.Vary(ch)
-		if errors.Is(err, solve.ErrApart) || err != nil && ch == (solve.Insert{Element: elementIn(ch), Ohms: ohms}) {
-			t.Skip("needs a net of its own")
+		if _, insert := ch.(solve.Insert); errors.Is(err, solve.ErrApart) || err != nil && insert {
+			t.Skip("separate parts, or a wire cut into pieces: needs a net of its own")
 		}
 		if err != nil {
 			t.Fatalf("%v", err)
@@ -758,13 +758,6 @@ func TestVariedBusIsTheFreshOne(t *testing.T) {
 	if !states.full() {
 		t.Error("the changes do not cover all states")
 	}
-}
-
-func elementIn(ch solve.Change) int {
-	if i, ok := ch.(solve.Insert); ok {
-		return i.Element
-	}
-	return -1
 }
 
 // A load between H and L lowers the dominant difference where it sits, and turns
@@ -855,5 +848,3 @@ func TestMirroredBus(t *testing.T) {
 		}
 	}
 }
-
-var _ = solvetest.Check

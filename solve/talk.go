@@ -28,6 +28,9 @@ type Talk struct {
 	// RecessiveMarginVolts is how far the difference lies below the recessive
 	// threshold while nobody sends.
 	RecessiveMarginVolts []float64
+	// Clear[s][r] tells whether r tells the dominant and the recessive bits of s
+	// apart, by whatever it can look at.
+	Clear [][]Hearing
 	// Acknowledged tells whether somebody hears a station and is heard by it,
 	// without which no frame of its own comes to an end.
 	Acknowledged []Hearing
@@ -38,7 +41,7 @@ func (b *Bus) Talk() (*Talk, error) {
 	n := len(b.Stations)
 	t := &Talk{
 		Stations: b.Stations, Recessive: make([]Hearing, n), RecessiveMarginVolts: make([]float64, n),
-		Dominant: make([][]Hearing, n), MarginVolts: make([][]float64, n), Acknowledged: make([]Hearing, n),
+		Dominant: make([][]Hearing, n), MarginVolts: make([][]float64, n), Clear: make([][]Hearing, n), Acknowledged: make([]Hearing, n),
 	}
 	quiet, err := b.Send()
 	if err != nil {
@@ -52,33 +55,69 @@ func (b *Bus) Talk() (*Talk, error) {
 		t.Recessive[r] = s.judge(margin, s.Layer.DominantVolts-s.Layer.RecessiveVolts, levels)
 	}
 	for from := range b.Stations {
-		t.Dominant[from], t.MarginVolts[from] = make([]Hearing, n), make([]float64, n)
+		t.Dominant[from], t.MarginVolts[from], t.Clear[from] = make([]Hearing, n), make([]float64, n), make([]Hearing, n)
 		if !b.Stations[from].Powered || b.Stations[from].Stuck {
 			continue
 		}
-		sent, err := b.Send(from)
+		dominant, err := b.Send(from)
 		if err != nil {
 			return nil, err
+		}
+		recessive := quiet
+		if b.Stations[from].Layer.BothWays {
+			if recessive, err = b.SendRecessive(from); err != nil {
+				return nil, err
+			}
 		}
 		for r := range b.Stations {
 			s := &b.Stations[r]
 			if s.Network != b.Stations[from].Network {
 				continue
 			}
-			levels := sent.At(r)
+			levels := dominant.At(r)
 			margin := levels.Difference() - s.Layer.DominantVolts
 			t.MarginVolts[from][r] = margin
 			t.Dominant[from][r] = s.judge(margin, s.Layer.DominantVolts-s.Layer.RecessiveVolts, levels)
+			t.Clear[from][r] = s.clear(levels, recessive.At(r))
 		}
 	}
 	for s := range t.Stations {
+		if t.Stations[s].Layer.BothWays {
+			t.Acknowledged[s] = Yes // nobody acknowledges on such a layer
+			continue
+		}
 		for r := range t.Stations {
 			if r != s {
-				t.Acknowledged[s] = max(t.Acknowledged[s], min(t.hears(s, r), t.Dominant[r][s]))
+				t.Acknowledged[s] = max(t.Acknowledged[s], min(t.hears(s, r), t.Clear[r][s]))
 			}
 		}
 	}
 	return t, nil
+}
+
+// clear tells whether a station tells two states of the bus apart: by the
+// difference of its conductors, or by one of them where its layer can.
+func (s *Station) clear(dominant, recessive Levels) Hearing {
+	layer := &s.Layer
+	best := s.between(layer.DominantVolts-layer.RecessiveVolts,
+		dominant.Difference()-layer.DominantVolts, layer.RecessiveVolts-recessive.Difference(), dominant, recessive)
+	if a := layer.Alone; a != nil {
+		best = max(best,
+			s.between(a.HighDominant-a.HighRecessive, dominant.High-a.HighDominant, a.HighRecessive-recessive.High, dominant, recessive),
+			s.between(a.LowRecessive-a.LowDominant, a.LowDominant-dominant.Low, recessive.Low-a.LowRecessive, dominant, recessive))
+	}
+	return best
+}
+
+// between judges two states by their margins to two thresholds width apart. A
+// receiver's own threshold lies somewhere between them, so it can only tell the
+// states apart if they lie apart themselves, by more than its hysteresis (a tenth
+// of the width, from memory).
+func (s *Station) between(width, dominantMargin, recessiveMargin float64, dominant, recessive Levels) Hearing {
+	if swing := dominantMargin + recessiveMargin + width; swing < width/10 {
+		return No
+	}
+	return min(s.judge(dominantMargin, width, dominant), s.judge(recessiveMargin, width, recessive))
 }
 
 // judge turns a margin into a degree: at or above 0 the standard's threshold is
@@ -101,9 +140,7 @@ func (s *Station) judge(margin, width float64, l Levels) Hearing {
 
 // hears tells whether r understands what s sends: its dominant and its recessive
 // bits, and s must see its own or it falls silent.
-func (t *Talk) hears(s, r int) Hearing {
-	return min(t.Dominant[s][r], t.Dominant[s][s], t.Recessive[r], t.Recessive[s])
-}
+func (t *Talk) hears(s, r int) Hearing { return min(t.Clear[s][r], t.Clear[s][s]) }
 
 // Hears tells whether a frame from s gets through to r, acknowledged by anybody.
 func (t *Talk) Hears(s, r int) Hearing {

@@ -58,8 +58,10 @@ func (c *checkCommand) Run(s streams, status *int) error {
 		return err
 	}
 	var probes []faults.Probe
-	for _, p := range faults.Probes(circuit, faults.Selection{Quantity: solve.Ohms}) {
-		if !strings.Contains(p.Between, netlist.GroundRail) && !strings.Contains(p.Between, netlist.SupplyRail) {
+	all := faults.Probes(circuit, faults.Selection{Quantity: solve.Ohms})
+	usual := usualBetween(circuit, all, solve.Ohms)
+	for _, p := range all {
+		if contains(usual, p.Between) {
 			probes = append(probes, p)
 		}
 	}
@@ -109,7 +111,7 @@ func (c *checkCommand) Run(s streams, status *int) error {
 		}
 		rows = append(rows, append([]string{r.Place, r.Between}, cells...))
 	}
-	w.table("Healthy, supply off: between the conductors, Ω", []string{"place", "between", "reads", "least", "greatest"}, rows)
+	w.table("Healthy, supply off, Ω", []string{"place", "between", "reads", "least", "greatest"}, rows)
 	w.paragraph("Least and greatest: every tolerance at its limit, and the meter's own error.")
 
 	if len(report.Remarks) == 0 {

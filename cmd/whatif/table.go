@@ -137,7 +137,7 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 	all := faults.Probes(circuit, sel)
 	between := c.Between
 	if len(between) == 0 && (c.Format == "text" || c.Format == "markdown") {
-		between = usualBetween(all, sel.Quantity)
+		between = usualBetween(circuit, all, sel.Quantity)
 	}
 	var here, out []faults.Probe
 	for _, p := range all {
@@ -187,12 +187,12 @@ func withoutNetworks(c *netlist.Circuit, between string) string {
 
 // usualBetween lists what people measure first: ohms between the conductors,
 // volts from each to ground.
-func usualBetween(probes []faults.Probe, q solve.Quantity) []string {
+func usualBetween(c *netlist.Circuit, probes []faults.Probe, q solve.Quantity) []string {
 	var out []string
 	for _, p := range probes {
 		toGround := strings.HasSuffix(p.Between, "-"+netlist.GroundRail)
 		toSupply := strings.HasSuffix(p.Between, "-"+netlist.SupplyRail)
-		usual := !toGround && !toSupply
+		usual := !toGround && !toSupply || oneConductor(c, p) && toGround
 		if q == solve.Volts {
 			usual = toGround || usual && probes[0].Sender != ""
 		}
@@ -201,6 +201,12 @@ func usualBetween(probes []faults.Probe, q solve.Quantity) []string {
 		}
 	}
 	return out
+}
+
+// oneConductor tells whether a reading is of a network of one conductor.
+func oneConductor(c *netlist.Circuit, p faults.Probe) bool {
+	layer, ok := c.Harness.Layer(c.Nodes[p.From].Conductor.Network)
+	return ok && len(layer.Conductors) == 1
 }
 
 func contains(list []string, s string) bool { return slices.Contains(list, s) }

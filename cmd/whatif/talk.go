@@ -35,8 +35,8 @@ func toolSite(c *netlist.Circuit, at []string) (string, error) {
 			carried[k.Conductor] = true
 		}
 		for _, n := range c.Harness.Networks {
-			layer, _ := netlist.LayerByName(n.Layer)
-			whole := true
+			layer, ok := c.Harness.Layer(n.Name)
+			whole := ok
 			for _, k := range layer.Conductors {
 				whole = whole && carried[netlist.Conductor{Network: n.Name, Name: k}]
 			}

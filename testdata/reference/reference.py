@@ -3,6 +3,7 @@
 
     reference.py networkx < cases.json > answers.json
     reference.py ngspice  < cases.json > answers.json
+    reference.py bus      < cases.json > answers.json
     reference.py versions
 
 It derives the electrical network from the harness by itself, so that it checks
@@ -17,6 +18,14 @@ ngspice   one deck for each condition, joints as 0 V sources, the meter as 1 A o
           goes into devices with junctions only, and there are none. reltol only
           stops the iteration of nonlinear circuits; a linear one is solved
           directly, to the rounding of its LU factors.
+bus       ngspice, with modules that send. Each switch of a driver is a behavioural
+          source of min(limit, max(0, (E - v) / R)), the piecewise linear law itself
+          and no diode model. ngspice finds the pieces by Newton's method (itl1
+          raised; it falls back on gmin stepping by itself, which it takes out
+          again). reltol only stops that iteration: once it is on the right
+          pieces, the next step lands on the solution. It may go round in circles
+          between pieces (about one set in a hundred); then the same circuit with
+          1 nF at each sender's conductors is run in time until it rests.
 
 The harness must give everything that it could leave out: ohms of all wires,
 contacts and loads, volts, and kinds of transceiver with one value each.
@@ -47,6 +56,9 @@ class Net:
         self.on = supply_on
         self.parted = {c["Element"] for c in changes if c["Kind"] == "part"}
         self.unplugged = unplugged
+        self.unpowered = {c["Element"] for c in changes if c["Kind"] == "unpower"}
+        # [module, network, kind or None without supply, own ground, inside H, inside L]
+        self.transceivers = []
         self.layer = {n["Name"]: LAYERS[n["Layer"]] for n in harness["Networks"]}
         self.conductor_at = {}  # harness point: (network, conductor)
         self.edges = []
@@ -117,9 +129,11 @@ class Net:
             own = "ground of " + m["Name"]
             plugged = any(x not in self.unplugged for x in m["Connectors"])
             if plugged:
-                self.joint(own, own, "ground")
+                # With an offset, a source of no ohms.
+                offset = m["GroundOffsetVolts"] or 0.0
+                self.edges.append([own, own, "ground", 0.0, offset if self.on else 0.0])
             # A module without its ground is unpowered, supply on or not.
-            awake = self.on and plugged and own not in self.parted
+            awake = self.on and plugged and own not in self.parted and m["Name"] not in self.unpowered
             if m["Transceiver"] == "none":
                 continue
             kind = kinds[m["Transceiver"]]
@@ -129,6 +143,8 @@ class Net:
                     continue
                 if m.get("Networks") and n not in m["Networks"]:
                     continue
+                ends = ["inside " + m["Name"] + " " + n + "." + k for k in conductors]
+                self.transceivers.append([m["Name"], n, kind if awake else None, own] + ends)
                 for k in conductors:
                     label = k if len(self.layer) == 1 else n + "." + k
                     self.resistor(
@@ -136,7 +152,7 @@ class Net:
                         "inside " + m["Name"] + " " + n + "." + k,
                         own,
                         kind["AwakeMinOhms"] if awake else kind["UnpoweredMinOhms"],
-                        self.layer[n]["idle_volts"] if awake else 0.0,
+                        (kind["IdleVolts"] or self.layer[n]["idle_volts"]) if awake else 0.0,
                     )
 
         for t in self.list("Terminators"):
@@ -208,6 +224,8 @@ class Net:
                     e[3] += c["Ohms"] or 0.0
             elif c["Kind"] == "bridge":
                 bridges.append((spot(c["From"]), spot(c["To"]), c["Ohms"] or 0.0))
+            elif c["Kind"] in ("unpower", "stick"):
+                pass  # no edge
             else:
                 raise ValueError(c["Kind"])
         for name, spots in cut.items():
@@ -274,13 +292,14 @@ def answer_networkx(net, readings):
     return out
 
 
-def answer_ngspice(net, quantity, readings):
+def numbering():
+    """Names of nodes as ngspice has them."""
     number = {"ground": "0"}
+    return number, lambda name: number.setdefault(name, str(len(number)))
 
-    def node(name):
-        return number.setdefault(name, str(len(number)))
 
-    joined, pieces = Union(), Union()
+def deck_edges(net, node, pieces):
+    joined = Union()
     pieces.find("ground")
     lines = ["* made by reference.py"]
     for i, (_, a, b, ohms, volts) in enumerate(net.edges):
@@ -288,12 +307,42 @@ def answer_ngspice(net, quantity, readings):
         na, nb = node(a), node(b)
         if ohms == 0:
             if joined.join(a, b):
-                lines.append("vj%d %s %s dc 0" % (i, na, nb))
+                lines.append("vj%d %s %s dc %r" % (i, na, nb, volts))
         elif volts != 0:
             lines.append("r%d %s m%d %r" % (i, na, i, ohms))
             lines.append("ve%d m%d %s dc %r" % (i, i, nb, volts))
         else:
             lines.append("r%d %s %s %r" % (i, na, nb, ohms))
+    return lines
+
+
+def tie(number, node, pieces):
+    """Ties each piece without ground to it by one resistor."""
+    lines, tied = [], {pieces.find("ground")}
+    for p in list(number):
+        if pieces.find(p) not in tied:
+            tied.add(pieces.find(p))
+            lines.append("rtie%d %s 0 1" % (len(tied), node(p)))
+    return lines
+
+
+def run_ngspice(lines, count, may_fail=False):
+    with tempfile.NamedTemporaryFile("w", suffix=".cir") as f:
+        f.write("\n".join(lines) + "\n")
+        f.flush()
+        run = subprocess.run(["ngspice", "-b", f.name], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, universal_newlines=True)
+    values = [float(l.split("=")[1]) for l in run.stdout.splitlines() if l.startswith("answer = ")]
+    if may_fail and "DC solution failed" in run.stdout:
+        return None
+    if "singular" in run.stdout or len(values) != count:
+        sys.exit(run.stdout + "\n" + "\n".join(lines))
+    return values
+
+
+def answer_ngspice(net, quantity, readings):
+    number, node = numbering()
+    pieces = Union()
+    lines = deck_edges(net, node, pieces)
     for r in readings:
         for p in (r["From"], r["To"]):
             node(net.point(p))
@@ -310,11 +359,7 @@ def answer_ngspice(net, quantity, readings):
             lines.append("rmeter%d %s %s 1e30" % (i, node(a), node(b)))
         else:
             lines.append("imeter%d %s %s dc 0" % (i, node(b), node(a)))
-    tied = {pieces.find("ground")}
-    for p in list(number):
-        if pieces.find(p) not in tied:
-            tied.add(pieces.find(p))
-            lines.append("rtie%d %s 0 1" % (len(tied), node(p)))
+    lines += tie(number, node, pieces)
     lines += [".options reltol=1e-9 abstol=1e-18 vntol=1e-15", ".control", "set numdgt=16"]
     for i, r in enumerate(readings):
         if open_[i]:
@@ -329,13 +374,7 @@ def answer_ngspice(net, quantity, readings):
         lines.append("print answer")
         lines.append("alter %s = %r" % (meter, off))
     lines += ["quit 0", ".endc", ".end"]
-    with tempfile.NamedTemporaryFile("w", suffix=".cir") as f:
-        f.write("\n".join(lines) + "\n")
-        f.flush()
-        run = subprocess.run(["ngspice", "-b", f.name], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, universal_newlines=True)
-    values = [float(l.split("=")[1]) for l in run.stdout.splitlines() if l.startswith("answer = ")]
-    if "singular" in run.stdout or len(values) != open_.count(False):
-        sys.exit(run.stdout + "\n" + "\n".join(lines))
+    values = run_ngspice(lines, open_.count(False))
     out = []
     for i in range(len(readings)):
         if not open_[i]:
@@ -343,6 +382,92 @@ def answer_ngspice(net, quantity, readings):
         else:
             # OL, or no loop through a voltmeter.
             out.append({"Value": 0.0 if quantity == "volts" else None, "Bound": 0.0})
+    return out
+
+
+def answer_bus(net, case, asked, at_rest=False):
+    """Levels of every transceiver to its own ground, currents of the senders'
+    switches, and what a meter shows, while some send."""
+    number, node = numbering()
+    pieces = Union()
+    lines = deck_edges(net, node, pieces)
+    for r in asked["Readings"] or []:
+        for p in (r["From"], r["To"]):
+            node(net.point(p))
+            pieces.find(net.point(p))
+    pieces.join("supply", "ground")
+    lines.append("vsupply %s 0 dc %r" % (node("supply"), net.h["Supply"]["Volts"]))
+
+    sending = {(s["Module"], s["Network"]) for s in asked["Senders"] or []}
+    stuck = {tuple(c["Element"].split("/")) for c in case["Changes"] or [] if c["Kind"] == "stick"}
+    senders = []
+    for module, network, kind, own, h, l in net.transceivers:
+        if kind is None or (module, network) not in sending | stuck:
+            continue
+        k = len(senders)
+        # Both limits and all tolerances stand in the middle of their ranges.
+        limit = (kind["DriveLimitMinMA"] + kind["DriveLimitMaxMA"]) / 2000
+        law = "min(%r, max(0, (%s) / %r))"
+        for side, conductor, ohms, drop in (
+            ("up", h, kind["DriveHOhms"], "%r - (v(%s) - v(%s))" % (kind["DriveVolts"] - (kind["DriveHDiodeVolts"] or 0.0), node(h), node(own))),
+            ("down", l, kind["DriveLOhms"], "v(%s) - v(%s) - %r" % (node(l), node(own), kind["DriveLDiodeVolts"] or 0.0)),
+        ):
+            if pieces.find(conductor) != pieces.find(own):
+                continue  # no loop for the current
+            if at_rest:
+                lines.append("c%s%d %s %s 1n" % (side, k, node(conductor), node(own)))
+            inner = "%s%d" % (side, k)
+            if side == "up":
+                lines.append("v%s %s %s dc 0" % (inner, node(own), inner))
+                lines.append("b%s %s %s i = %s" % (inner, inner, node(h), law % (limit, drop, ohms)))
+            else:
+                lines.append("b%s %s %s i = %s" % (inner, node(l), inner, law % (limit, drop, ohms)))
+                lines.append("v%s %s %s dc 0" % (inner, inner, node(own)))
+        senders.append([module + "/" + network, h, l, own])
+    for i, r in enumerate(asked["Readings"] or []):
+        lines.append("rmeter%d %s %s 1e30" % (i, node(net.point(r["From"])), node(net.point(r["To"]))))
+    lines += tie(number, node, pieces)
+    lines += [".options reltol=1e-6 abstol=1e-9 vntol=1e-7 itl1=1000 method=gear", ".control", "set numdgt=16"]
+    # 1 nF on 50 kohm at most: 20 ms are 400 time constants.
+    solve, last = (["tran 1u 20m uic", "let last = length(time) - 1"], "[last]") if at_rest else (["op"], "")
+    lines += solve
+
+    asks = []  # what each answer is
+
+    def ask(what, expression):
+        asks.append(what)
+        lines.append("let answer = " + expression)
+        lines.append("print answer")
+
+    def voltage(a, b):
+        return " - ".join("v(%s)%s" % (node(p), last) if node(p) != "0" else "0" for p in (a, b))
+
+    out = {"Levels": {}, "Amps": {}, "Meter": []}
+    for module, network, kind, own, h, l in net.transceivers:
+        out["Levels"][module + "/" + network] = levels = [0.0, 0.0]
+        for side, conductor in enumerate((h, l)):
+            if pieces.find(conductor) == pieces.find(own):
+                ask((levels, side), voltage(conductor, own))
+    for k, (name, h, l, own) in enumerate(senders):
+        out["Amps"][name] = amps = [0.0, 0.0]
+        for side, (word, conductor) in enumerate((("up", h), ("down", l))):
+            if pieces.find(conductor) == pieces.find(own):
+                ask((amps, side), "i(v%s%d)%s" % (word, k, last))
+    for i, r in enumerate(asked["Readings"] or []):
+        out["Meter"].append(0.0)
+        a, b = net.point(r["From"]), net.point(r["To"])
+        if pieces.find(a) != pieces.find(b):
+            continue  # no loop through the meter
+        lines.append("alter rmeter%d = %r" % (i, METER_OHMS))
+        lines += solve
+        ask((out["Meter"], i), voltage(a, b))
+        lines.append("alter rmeter%d = 1e30" % i)
+    lines += ["quit 0", ".endc", ".end"]
+    values = run_ngspice(lines, len(asks), not at_rest)
+    if values is None:
+        return answer_bus(net, case, asked, True)
+    for (where, i), value in zip(asks, values):
+        where[i] = value
     return out
 
 
@@ -364,11 +489,13 @@ def main():
     for case in json.load(sys.stdin, object_hook=Object):
         sets = []
         for s in case["Sets"]:
-            on = s["Supply"] == "idle"
+            on = tool == "bus" or s["Supply"] == "idle"
             net = Net(case["Harness"], on, s["Unplugged"] or [], case["Changes"] or [])
             net.change(case["Changes"] or [])
             if tool == "networkx":
                 sets.append(answer_networkx(net, s["Readings"]) if not on else None)
+            elif tool == "bus":
+                sets.append(answer_bus(net, case, s))
             else:
                 sets.append(answer_ngspice(net, "volts" if on else "ohms", s["Readings"]))
         answers.append(sets)
