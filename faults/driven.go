@@ -38,6 +38,8 @@ func (p *predictor) checkDriven(q *Probe) error {
 	switch {
 	case q.Quantity != solve.Volts || q.Condition.Supply != solve.Idle:
 		return fmt.Errorf("%s: while modules send, volts are read with the supply on", q)
+	case !(q.DominantShare >= 0 && q.DominantShare <= 1):
+		return fmt.Errorf("%s: a share of dominant time of %v is not from 0 to 1", q, q.DominantShare)
 	case q.Sender != "" && q.Traffic:
 		return fmt.Errorf("%s: either one module sends or all in turn", q)
 	case q.Sender != "":
@@ -46,6 +48,14 @@ func (p *predictor) checkDriven(q *Probe) error {
 		}
 	}
 	return nil
+}
+
+// duty gives the middle and half width of the share of dominant time.
+func (p *Probe) duty() (mid, half float64) {
+	if p.DominantShare != 0 {
+		return p.DominantShare, 0
+	}
+	return dutyMid, dutyHalf
 }
 
 // sender finds the transceiver that a probe names.
@@ -96,7 +106,8 @@ type drivenReading struct {
 func (p *predictor) read(bus *solve.Bus, k int, q *Probe) (*drivenReading, error) {
 	r := &drivenReading{p: p, probe: q, bus: bus, k: k}
 	var err error
-	r.value, err = r.volts(bus, dutyMid)
+	mid, _ := q.duty()
+	r.value, err = r.volts(bus, mid)
 	return r, err
 }
 
@@ -146,10 +157,11 @@ func (r *drivenReading) Sensitivities(out []float64) {
 		return
 	}
 	const step = 0.5
+	duty, _ := r.probe.duty()
 	senders := r.sending()
 	each := 1.0 / float64(max(1, len(senders)))
 	if r.probe.Traffic {
-		each *= dutyMid
+		each *= duty
 	}
 	for _, s := range senders {
 		// A driver's figures act while it sends, and on nothing else.
@@ -165,7 +177,7 @@ func (r *drivenReading) Sensitivities(out []float64) {
 		}
 	}
 	if r.probe.Traffic {
-		r.bus.IdleSensitivities(r.k, 1-dutyMid, out)
+		r.bus.IdleSensitivities(r.k, 1-duty, out)
 	}
 	// A sender overrides the bias, so a dominant level has no share of it.
 }
@@ -191,8 +203,9 @@ func (r *drivenReading) ownLimit() float64 {
 	case !r.probe.Traffic:
 		return 0
 	}
-	more, err1 := r.volts(r.bus, dutyMid+dutyHalf)
-	less, err2 := r.volts(r.bus, dutyMid-dutyHalf)
+	mid, half := r.probe.duty()
+	more, err1 := r.volts(r.bus, mid+half)
+	less, err2 := r.volts(r.bus, mid-half)
 	if err1 != nil || err2 != nil {
 		return 0
 	}

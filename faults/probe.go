@@ -27,6 +27,9 @@ type Probe struct {
 	// Both want volts, and the supply Idle in Condition.
 	Sender  string
 	Traffic bool
+	// DominantShare is the share of time in which the bus is dominant with
+	// Traffic, 0 to 1; 0 stands for not known.
+	DominantShare float64
 	// ReachMin is the time in minutes to get a meter there.
 	ReachMin float64
 }
@@ -157,8 +160,9 @@ type Selection struct {
 	Unreachable bool
 	// Sender and Traffic make volts those of a bus at work, see Probe. A sender
 	// is measured on its own network only.
-	Sender  string
-	Traffic bool
+	Sender        string
+	Traffic       bool
+	DominantShare float64
 }
 
 // Probes lists the readings of a harness that can be taken at single places, in
@@ -197,7 +201,7 @@ func Probes(c *netlist.Circuit, sel Selection) []Probe {
 				if err != nil {
 					continue
 				}
-				if p.Traffic = sel.Traffic; sel.Sender != "" {
+				if p.Traffic, p.DominantShare = sel.Traffic, sel.DominantShare; sel.Sender != "" {
 					module, network, _ := strings.Cut(sel.Sender, "/")
 					measured := c.Nodes[p.From].Conductor.Network
 					if network != "" && network != measured {

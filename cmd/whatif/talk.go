@@ -257,12 +257,40 @@ func (c *talkCommand) network(w *document, t *solve.Talk, network string) {
 	}
 	switch {
 	case len(groups) == 0:
-		w.paragraph("Nobody talks to anybody on this network.")
+		w.paragraph("Nobody talks to anybody on this network" + whySilent(t, on) + ".")
 	case len(groups) == 1 && strings.Count(groups[0], ", ") == len(on)-1:
 		w.paragraph("All of them talk to each other.")
 	default:
 		w.paragraph("Still talking to each other: " + strings.Join(groups, "; and apart from them: ") + ".")
 	}
+}
+
+// whySilent names what keeps all of a network from talking.
+func whySilent(t *solve.Talk, on []int) string {
+	powered, stuck, recessive, dominant := 0, false, solve.No, solve.No
+	for _, s := range on {
+		stuck = stuck || t.Stations[s].Stuck
+		if t.Stations[s].Powered {
+			powered++
+		}
+		recessive = max(recessive, t.Recessive[s])
+		for _, r := range on {
+			if r != s {
+				dominant = max(dominant, t.Dominant[s][r])
+			}
+		}
+	}
+	switch {
+	case powered < 2:
+		return ": fewer than two modules have supply and ground"
+	case stuck:
+		return ": one module sends dominant all the time"
+	case recessive == solve.No:
+		return ": nobody sees it recessive, something holds the conductors apart"
+	case dominant == solve.No:
+		return ": nobody sees it dominant, something holds the conductors together or where they are"
+	}
+	return ""
 }
 
 func volts(v float64) string {

@@ -59,6 +59,7 @@ type Entry struct {
 	Ohms      Shown    `yaml:"ohms" doc:"what the meter showed in ohms (supply off), or OL"`
 	Volts     Shown    `yaml:"volts" doc:"what the meter showed in volts (modules awake, none sending, unless traffic or sender says otherwise)"`
 	Traffic   bool     `yaml:"traffic" doc:"true for volts read with a multimeter while modules send in turn"`
+	DutyPct   float64  `yaml:"dominant_pct" rule:"min=0.1,max=100" doc:"share of time in which the bus is dominant with traffic, in percent; left out: not known"`
 	Sender    string   `yaml:"sender" doc:"module (or module/network) that sent dominant while the volts were read, with a scope say"`
 	Note      string   `yaml:"note" rule:"text" doc:"free text"`
 }
@@ -309,12 +310,15 @@ func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List
 		wrong(key, err.Error(), write)
 	}
 	switch {
+	case e.DutyPct != 0 && !e.Traffic:
+		wrong("dominant_pct", "is about traffic, but the reading is not", "traffic: true as well, or leave it out")
 	case (e.Traffic || e.Sender != "") && q == solve.Ohms:
 		wrong("ohms", "is a resistance, but modules were sending", "volts:, or leave out traffic and sender")
 	case e.Traffic && e.Sender != "":
 		wrong("sender", "has both traffic and sender", "traffic: true where modules send in turn, sender: where one sends all the time")
 	case e.Traffic:
 		out.Probe = out.Probe.WithTraffic()
+		out.Probe.DominantShare = e.DutyPct / 100
 	case e.Sender != "":
 		module, network, _ := strings.Cut(e.Sender, "/")
 		if _, err := c.Transceiver(module, network); err != nil && (network != "" || !hasTransceiver(c, module)) {
