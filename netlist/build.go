@@ -165,30 +165,24 @@ func (b *builder) takeNames() {
 		}
 		b.names[name] = kind
 	}
-	for i, x := range b.h.Connectors {
+	h := b.h
+	for i, x := range h.Connectors {
 		take("connector", "connectors", i, x.Name)
 		if _, doubled := b.connectors[x.Name]; !doubled {
 			b.connectors[x.Name] = i
 		}
 	}
-	for i, x := range b.h.Splices {
-		take("splice", "splices", i, x.Name)
+	takeAll := func(kind, list string, n int, name func(int) string) {
+		for i := range n {
+			take(kind, list, i, name(i))
+		}
 	}
-	for i, x := range b.h.Modules {
-		take("module", "modules", i, x.Name)
-	}
-	for i, x := range b.h.Terminators {
-		take("terminator", "terminators", i, x.Name)
-	}
-	for i, x := range b.h.Pairs {
-		take("pair", "pairs", i, x.Name)
-	}
-	for i, x := range b.h.Wires {
-		take("wire", "wires", i, x.Name)
-	}
-	for i, x := range b.h.Strays {
-		take("stray path", "strays", i, x.Name)
-	}
+	takeAll("splice", "splices", len(h.Splices), func(i int) string { return h.Splices[i].Name })
+	takeAll("module", "modules", len(h.Modules), func(i int) string { return h.Modules[i].Name })
+	takeAll("terminator", "terminators", len(h.Terminators), func(i int) string { return h.Terminators[i].Name })
+	takeAll("pair", "pairs", len(h.Pairs), func(i int) string { return h.Pairs[i].Name })
+	takeAll("wire", "wires", len(h.Wires), func(i int) string { return h.Wires[i].Name })
+	takeAll("stray path", "strays", len(h.Strays), func(i int) string { return h.Strays[i].Name })
 }
 
 func (b *builder) addNetworks() {

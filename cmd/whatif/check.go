@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"strings"
 
@@ -80,11 +79,7 @@ func (c *checkCommand) Run(s streams, status *int) error {
 		*status = exitFindings
 	}
 	if c.Format == "json" {
-		text, err := json.MarshalIndent(report, "", "  ")
-		if err != nil {
-			return err
-		}
-		return write(s.out, string(text)+"\n")
+		return writeJSON(s, report)
 	}
 	w := newDocument(c.Format, s)
 	w.title(h.Name)

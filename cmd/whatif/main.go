@@ -3,6 +3,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -103,6 +104,15 @@ func write(w io.Writer, text string) error {
 		return fmt.Errorf("whatif: cannot write the output: %w", err)
 	}
 	return nil
+}
+
+// writeJSON writes a value as indented JSON.
+func writeJSON(s streams, v any) error {
+	text, err := json.MarshalIndent(v, "", " ")
+	if err != nil {
+		return fmt.Errorf("whatif: %w", err)
+	}
+	return write(s.out, string(text)+"\n")
 }
 
 // progress shows how far work has come, on a terminal, once it takes longer than

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
@@ -389,9 +388,5 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		}
 		out.Groups = append(out.Groups, j)
 	}
-	text, err := json.MarshalIndent(out, "", "  ")
-	if err != nil {
-		return err
-	}
-	return write(s.out, string(text)+"\n")
+	return writeJSON(s, out)
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"regexp"
@@ -467,9 +466,5 @@ func writeTableJSON(s streams, t *faults.Table) error {
 		}
 		out.Testability.Groups = append(out.Testability.Groups, names)
 	}
-	text, err := json.MarshalIndent(out, "", " ")
-	if err != nil {
-		return err
-	}
-	return write(s.out, string(text)+"\n")
+	return writeJSON(s, out)
 }

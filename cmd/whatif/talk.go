@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"strings"
@@ -108,11 +107,7 @@ func (c *tableCommand) answers(s streams, circuit *netlist.Circuit, list []*faul
 			}
 			out.Rows = append(out.Rows, j)
 		}
-		text, err := json.MarshalIndent(out, "", " ")
-		if err != nil {
-			return err
-		}
-		return write(s.out, string(text)+"\n")
+		return writeJSON(s, out)
 	}
 	w := newDocument(c.Format, s)
 	w.title(circuit.Harness.Name + ": who answers")
@@ -290,7 +285,7 @@ func whySilent(t *solve.Talk, on []int) string {
 	case dominant == solve.No:
 		return ": nobody sees it dominant, something holds the conductors together or where they are"
 	}
-	return ""
+	return ": whoever is heard does not hear the one that should acknowledge"
 }
 
 func volts(v float64) string {
@@ -341,9 +336,5 @@ func (c *talkCommand) json(s streams, circuit *netlist.Circuit, t *solve.Talk, n
 		}
 		out.Networks = append(out.Networks, g)
 	}
-	text, err := json.MarshalIndent(out, "", " ")
-	if err != nil {
-		return err
-	}
-	return write(s.out, string(text)+"\n")
+	return writeJSON(s, out)
 }

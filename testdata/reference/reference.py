@@ -442,7 +442,7 @@ def answer_bus(net, case, asked, at_rest=False):
     def voltage(a, b):
         return " - ".join("v(%s)%s" % (node(p), last) if node(p) != "0" else "0" for p in (a, b))
 
-    out = {"Levels": {}, "Amps": {}, "Meter": []}
+    out = {"Levels": {}, "Amps": {}, "Meter": [], "AtRest": at_rest}
     for module, network, kind, own, h, l in net.transceivers:
         out["Levels"][module + "/" + network] = levels = [0.0, 0.0]
         for side, conductor in enumerate((h, l)):
