@@ -87,7 +87,8 @@ type Hypothesis struct {
 	Freedom   int
 	Chance    float64
 
-	judged judged
+	judged  judged
+	samples []sample // of the free values, by weight; nil where there are none
 }
 
 // Prediction is one reading as a hypothesis has it.
@@ -255,7 +256,7 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 		if err != nil {
 			return nil, err
 		}
-		h := Hypothesis{Name: f.Name, Fault: f, judged: fit.best}
+		h := Hypothesis{Name: f.Name, Fault: f, judged: fit.best, samples: fit.samples}
 		free := 0
 		if f.Free != nil {
 			free++

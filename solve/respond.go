@@ -258,3 +258,6 @@ func (r *Response) railSensitivity(out []float64, k float64) {
 		}
 	}
 }
+
+// Quantity is what the meter is set to.
+func (r *Response) Quantity() Quantity { return r.quantity }

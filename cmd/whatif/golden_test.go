@@ -61,6 +61,8 @@ func TestGolden(t *testing.T) {
 		{"match-wet-basket-csv", []string{"match", orchard, "examples/orchard/wet-basket.yaml", "--format", "csv"}, exitFindings},
 		{"match-healthy", []string{"match", bench, "cmd/whatif/testdata/healthy.yaml"}, exitFine},
 		{"match-contradiction", []string{"match", bench, "cmd/whatif/testdata/contradiction.yaml"}, exitFindings},
+		{"next-first-reading", []string{"next", orchard, "examples/orchard/first-reading.yaml"}, exitFindings},
+		{"next-first-reading-json", []string{"next", orchard, "examples/orchard/first-reading.yaml", "--top", "2", "--format", "json"}, exitFindings},
 		{"bad-harness", []string{"check", "cmd/whatif/testdata/bad-harness.yaml"}, exitBadInput},
 		{"bad-readings", []string{"match", bench, "cmd/whatif/testdata/bad-readings.yaml"}, exitBadInput},
 		{"bad-no-file", []string{"check", "no-such-file.yaml"}, exitBadInput},

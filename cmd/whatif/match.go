@@ -91,14 +91,7 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		}
 		w.table("Answers to a scan tool", []string{"at", "module", "answered", "first explanation says", "healthy says"}, rows)
 	}
-	var parts []string
-	for _, p := range m.Parts {
-		if p.Probability < 0.005 || len(parts) == 8 {
-			break
-		}
-		parts = append(parts, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
-	}
-	w.paragraph("By part: " + strings.Join(parts, ", ") + ".")
+	w.paragraph("By part: " + partsText(m) + ".")
 	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once.")
 	return w.flush()
 }

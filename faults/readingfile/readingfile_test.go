@@ -188,7 +188,7 @@ func TestReadDemoFiles(t *testing.T) {
 			t.Error(err)
 			continue
 		}
-		if len(r.Readings)+len(r.Answers) < 5 {
+		if len(r.Readings)+len(r.Answers) < 5 && filepath.Base(f) != "first-reading.yaml" {
 			t.Errorf("%s: %d readings, %d answers", f, len(r.Readings), len(r.Answers))
 		}
 	}

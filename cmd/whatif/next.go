@@ -1,0 +1,144 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/faults/readingfile"
+	"example.com/ohmloom/solve"
+)
+
+type nextCommand struct {
+	Harness  string `arg:"" help:"Harness file (YAML or JSON)."`
+	Readings string `arg:"" help:"Readings file (YAML or JSON): what is known so far."`
+	Top      int    `default:"5" help:"How many readings to advise."`
+	Format   string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
+}
+
+func (c *nextCommand) Help() string {
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply).\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+}
+
+func (c *nextCommand) Run(s streams, status *int) error {
+	if c.Top < 1 {
+		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
+	}
+	circuit, err := loadHarness(c.Harness)
+	if err != nil {
+		return err
+	}
+	file, err := readingfile.Read(c.Readings, circuit)
+	if err != nil {
+		return err
+	}
+	step, end := progress(s, "faults")
+	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
+	end()
+	if err != nil {
+		return err
+	}
+	step, end = progress(s, "explanations")
+	advice, err := faults.Next(circuit, m, file.Instrument, &faults.NextOptions{Progress: step})
+	end()
+	if err != nil {
+		return err
+	}
+	if len(advice) > 0 {
+		*status = exitFindings
+	}
+	if len(advice) > c.Top {
+		advice = advice[:c.Top]
+	}
+	if c.Format == "json" {
+		return c.json(s, file, m, advice)
+	}
+	w := newDocument(c.Format, s)
+	w.title(circuit.Harness.Name + ": what to measure next")
+	w.cautions()
+	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	if c.Format != "csv" {
+		w.paragraph("Parts: " + partsText(m) + ".")
+	}
+	if len(advice) == 0 {
+		w.paragraph("No single reading that is left says anything more about which part to repair. Look at the parts above, or take the first apart.")
+		return w.flush()
+	}
+	header := []string{"", "reading", "minutes", "bits", "bits a minute"}
+	var rows [][]string
+	for i, a := range advice {
+		rows = append(rows, []string{strconv.Itoa(i + 1), a.Probe.String(), fmt.Sprintf("%.1f", a.Minutes), fmt.Sprintf("%.2f", a.Bits), fmt.Sprintf("%.3f", a.PerMinute())})
+	}
+	w.table("Worth measuring next", header, rows)
+	if c.Format == "csv" {
+		return w.flush()
+	}
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question.")
+	for i, a := range advice {
+		w.heading(fmt.Sprintf("%d. %s", i+1, a.Probe))
+		for k, e := range a.Expect {
+			if k == mostExpectations || e.Probability < 0.02 {
+				break
+			}
+			w.item(fmt.Sprintf("%s at fault (%s): %s to %s", partName(e.Part), percentText(e.Probability), solve.FormatReading(a.Probe.Quantity, e.Low), solve.FormatReading(a.Probe.Quantity, e.High)))
+		}
+		w.endList()
+	}
+	w.paragraph("To go on: add the reading to the readings file and ask again.")
+	return w.flush()
+}
+
+// mostExpectations is how many parts are listed for each advised reading.
+const mostExpectations = 6
+
+func partName(part string) string {
+	if part == faults.HealthyName {
+		return "nothing of the wiring"
+	}
+	return part
+}
+
+// partsText lists the probable parts.
+func partsText(m *faults.Match) string {
+	var out []string
+	for _, p := range m.Parts {
+		if p.Probability < 0.005 || len(out) == 8 {
+			break
+		}
+		out = append(out, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
+	}
+	return strings.Join(out, ", ")
+}
+
+func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Match, advice []faults.Advice) error {
+	type expectation struct {
+		Part        string  `json:"part"`
+		Probability float64 `json:"probability"`
+		Low         any     `json:"low"`
+		High        any     `json:"high"`
+	}
+	type item struct {
+		jsonProbe
+		Minutes float64       `json:"minutes"`
+		Bits    float64       `json:"bits"`
+		Expect  []expectation `json:"expect"`
+	}
+	round := func(x float64) float64 { y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64); return y }
+	out := struct {
+		Readings string   `json:"readings"`
+		Cautions []string `json:"cautions"`
+		Verdict  string   `json:"verdict"`
+		Advice   []item   `json:"advice"`
+	}{file.Title, cautions, verdict(m), []item{}}
+	for _, a := range advice {
+		x := item{probeJSON(a.Probe), a.Minutes, round(a.Bits), []expectation{}}
+		for _, e := range a.Expect {
+			if e.Probability >= 0.005 {
+				x.Expect = append(x.Expect, expectation{e.Part, round(e.Probability), jsonValue(e.Low), jsonValue(e.High)})
+			}
+		}
+		out.Advice = append(out.Advice, x)
+	}
+	return writeJSON(s, out)
+}
