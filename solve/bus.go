@@ -321,11 +321,6 @@ func (b *Bus) variables(senders []int) ([]variable, []int, error) {
 		vars = append(vars,
 			variable{2 * i, 1, s.up.Volts.At(z), s.up.Ohms.At(z), s.up.LimitAmps.At(z)},
 			variable{2*i + 1, -1, s.down.Volts.At(z), s.down.Ohms.At(z), s.down.LimitAmps.At(z)})
-		for k := range 2 {
-			if b.ports[2*i+k].apart {
-				vars[len(vars)-2+k].limit = 0 // no way for a current
-			}
-		}
 	}
 	return vars, sending, nil
 }
@@ -357,6 +352,11 @@ func (b *Bus) settle(vars []variable, drivers int) ([]float64, error) {
 	n := len(vars)
 	if n == 0 {
 		return nil, nil
+	}
+	for i := range vars[:drivers] {
+		if b.ports[vars[i].port].apart {
+			vars[i].limit = 0 // no way for a current
+		}
 	}
 	if x, ok := b.allConducting(vars, drivers); ok {
 		return x, nil

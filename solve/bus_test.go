@@ -680,22 +680,11 @@ func TestVariedBusIsTheFreshOne(t *testing.T) {
 	worst := 0.0
 	rapid.Check(t, func(t *rapid.T) {
 		c, changes := drawBus(t)
-		inserted := func(i int) bool {
-			return slices.ContainsFunc(changes, func(ch solve.Change) bool {
-				in, ok := ch.(solve.Insert)
-				return ok && in.Element == i
-			})
-		}
 		var wires, resistors []int
 		for i, e := range c.Elements {
 			switch e.Kind {
 			case netlist.WireElement:
-				// Part of the way along a wire with an inserted resistance
-				// Vary and Assemble mean two things: the one a share of all
-				// ohms, the other a share of the wire's own behind it.
-				if !inserted(i) {
-					wires = append(wires, i)
-				}
+				wires = append(wires, i)
 				resistors = append(resistors, i)
 			case netlist.ContactElement, netlist.TerminatorElement, netlist.InputElement:
 				resistors = append(resistors, i)

@@ -351,6 +351,8 @@ func TestAnswers(t *testing.T) {
 		{"drive network shorted", []solve.Change{solve.Bridge{From: solve.AtNode(node(t, c, "S-drive.H")), To: solve.AtNode(node(t, c, "S-drive.L"))}}, "body1 body2 drive1 drive2 gate"},
 		{"drive1 without supply", []solve.Change{solve.Unpower{Unit: unit("drive1")}}, "drive1"},
 		{"service connector without H", part("pair P-X-service H"), "body1 body2 drive1 drive2 gate"},
+		// It hears the tool (see TestTalkByHand) and cannot answer.
+		{"gateway with H open on the drive network", part("pair P-X-gate-drive H"), "body1 body2 gate"},
 		{"drive1 with H open", part("pair P-X-drive1 H"), "drive1"},
 	} {
 		b := busOf(t, assemble(t, c, solve.Condition{Supply: solve.Idle}, test.changes...), nil, solve.Tool{Site: "X-service"})

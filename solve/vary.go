@@ -51,11 +51,12 @@ type weighted struct {
 }
 
 // cutWire is a wire that a bridge attaches to part of the way: branch,
-// fraction, and the sign of the bridge's current there.
+// fraction of its length and of the branch's ohms, and the sign of the bridge's
+// current there.
 type cutWire struct {
-	branch   int
-	fraction float64
-	sign     float64
+	branch         int
+	fraction, ohms float64
+	sign           float64
 }
 
 // cut is a cutWire with the currents in amperes that the bridge takes from the
@@ -67,12 +68,13 @@ type cut struct {
 
 // ownSensitivity is the derivative of a reading by the ohms of a wire of which
 // two pieces carry different currents. iw and id are the currents at the ends'
-// potential difference; the bridge's current j, taken out at fraction f, adds
-// (1−f)·j before the spot and −f·j after it.
+// potential difference; the bridge's current j, taken out at a share o of the
+// ohms, adds (1−o)·j before the spot and −o·j after it. The wire's own ohms, by
+// which the derivative is, are parted at the fraction f of its length.
 func (c cut) ownSensitivity(iw, id, k, perAcross, share float64) float64 {
-	f := c.fraction
-	w1, w2 := iw+(1-f)*c.probe, iw-f*c.probe
-	d1, d2 := id+(1-f)*c.drive, id-f*c.drive
+	f, o := c.fraction, c.ohms
+	w1, w2 := iw+(1-o)*c.probe, iw-o*c.probe
+	d1, d2 := id+(1-o)*c.drive, id-o*c.drive
 	s := f*(k*w1*d1+perAcross*w1*w1) + (1-f)*(k*w2*d2+perAcross*w2*w2)
 	return share * s
 }
@@ -167,9 +169,12 @@ func (v *Variation) attach(s Spot, sign float64) error {
 		return ErrApart
 	}
 	b := n.branches[bs[0]]
-	v.d = append(v.d, weighted{b.a, sign * (1 - s.Fraction)}, weighted{b.b, sign * s.Fraction})
-	v.source += s.Fraction * (1 - s.Fraction) / b.siemens
-	v.wires = append(v.wires, cutWire{bs[0], s.Fraction, sign})
+	// An inserted resistance sits at the wire's A end, so the spot lies further
+	// along in ohms than in length.
+	f := s.Fraction + (1-s.Fraction)*b.extra*b.siemens
+	v.d = append(v.d, weighted{b.a, sign * (1 - f)}, weighted{b.b, sign * f})
+	v.source += f * (1 - f) / b.siemens
+	v.wires = append(v.wires, cutWire{bs[0], s.Fraction, f, sign})
 	return nil
 }
 
