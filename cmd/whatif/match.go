@@ -27,17 +27,7 @@ func (c *matchCommand) Run(s streams, status *int) error {
 	if c.Top < 1 {
 		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
 	}
-	circuit, err := loadHarness(c.Harness)
-	if err != nil {
-		return err
-	}
-	file, err := readingfile.Read(c.Readings, circuit)
-	if err != nil {
-		return err
-	}
-	step, end := progress(s, "faults")
-	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
-	end()
+	circuit, file, m, err := matchFiles(s, c.Harness, c.Readings)
 	if err != nil {
 		return err
 	}
@@ -48,6 +38,22 @@ func (c *matchCommand) Run(s streams, status *int) error {
 		return c.writeJSON(s, circuit, file, m)
 	}
 	return c.render(s, circuit, file, m)
+}
+
+// matchFiles reads a harness and readings and matches them.
+func matchFiles(s streams, harness, readings string) (*netlist.Circuit, *readingfile.Readings, *faults.Match, error) {
+	circuit, err := loadHarness(harness)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	file, err := readingfile.Read(readings, circuit)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	step, end := progress(s, "faults")
+	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
+	end()
+	return circuit, file, m, err
 }
 
 func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match) error {

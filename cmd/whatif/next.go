@@ -25,21 +25,11 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	if c.Top < 1 {
 		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
 	}
-	circuit, err := loadHarness(c.Harness)
+	circuit, file, m, err := matchFiles(s, c.Harness, c.Readings)
 	if err != nil {
 		return err
 	}
-	file, err := readingfile.Read(c.Readings, circuit)
-	if err != nil {
-		return err
-	}
-	step, end := progress(s, "faults")
-	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
-	end()
-	if err != nil {
-		return err
-	}
-	step, end = progress(s, "explanations")
+	step, end := progress(s, "explanations")
 	advice, err := faults.Next(circuit, m, file.Instrument, &faults.NextOptions{Progress: step})
 	end()
 	if err != nil {
