@@ -14,6 +14,9 @@ import (
 const (
 	dutyMid  = 0.25
 	dutyHalf = 0.2
+	// A share that is given is what a tool calls bus load, or a guess: good to so
+	// many percent of itself, and the bus may have been quieter just then.
+	dutyGivenPct = 50
 )
 
 // driven tells whether modules send while the reading is taken.
@@ -53,7 +56,7 @@ func (p *predictor) checkDriven(q *Probe) error {
 // duty gives the middle and half width of the share of dominant time.
 func (p *Probe) duty() (mid, half float64) {
 	if p.DominantShare != 0 {
-		return p.DominantShare, 0
+		return p.DominantShare, p.DominantShare * dutyGivenPct / 100
 	}
 	return dutyMid, dutyHalf
 }

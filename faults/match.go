@@ -163,16 +163,16 @@ func (h *Hypothesis) Poor() bool {
 	return false
 }
 
-// Contrary counts the answers, of those that modules gave or did not give, that
-// the hypothesis has otherwise.
-func (m *Match) Contrary(h *Hypothesis) int {
-	n := 0
+// Contrary lists the answers, as indices of Answers, that the hypothesis has
+// otherwise.
+func (m *Match) Contrary(h *Hypothesis) []int {
+	var out []int
 	for i, got := range h.Answers {
 		if m.Answers[i].Answered != (got == solve.Yes) && got != solve.Marginal {
-			n++
+			out = append(out, i)
 		}
 	}
-	return n
+	return out
 }
 
 // nothingFits is the probability of "none of these" from which on nothing else

@@ -54,7 +54,7 @@ type Expectation struct {
 // A reading is no advice if it is expected to say less than this share of what the
 // best one does, or less than so many bits.
 const (
-	worthwhile = 0.1
+	worthwhile = 0.25
 	leastBits  = 1e-3
 )
 
@@ -102,7 +102,7 @@ func Next(c *netlist.Circuit, m *Match, in Instrument, opts *NextOptions) ([]Adv
 	}
 	out := make([]Advice, len(candidates))
 	for k := range candidates {
-		out[k] = Advice{Probe: candidates[k], Minutes: minutes(c, m.Readings, &candidates[k])}
+		out[k] = Advice{Probe: candidates[k], Minutes: minutes(c, m.Readings, len(m.Answers) > 0, &candidates[k])}
 		foreseen.weigh(&out[k], k, in.Meter.RangeOhms)
 	}
 	most := 0.0
@@ -124,9 +124,13 @@ func sameProbe(a, b Probe) bool {
 
 // minutes is what a reading costs after those taken: reaching its place unless a
 // meter has been there, parting the connector, changing the supply.
-func minutes(c *netlist.Circuit, taken []Reading, p *Probe) float64 {
+// A scan tool, where one was used, had the supply on.
+func minutes(c *netlist.Circuit, taken []Reading, scanned bool, p *Probe) float64 {
 	been := map[string]bool{}
 	last := solve.Off
+	if scanned {
+		last = solve.Idle
+	}
 	for _, r := range taken {
 		been[r.Probe.Site] = true
 		last = r.Probe.Condition.Supply
@@ -141,7 +145,7 @@ func minutes(c *netlist.Circuit, taken []Reading, p *Probe) float64 {
 			sum += s.ReachMin
 		}
 	}
-	if len(taken) > 0 && p.Condition.Supply != last {
+	if (len(taken) > 0 || scanned) && p.Condition.Supply != last {
 		sum += supplyMinutes
 	}
 	return sum

@@ -52,6 +52,11 @@ func Remarks(c *netlist.Circuit) ([]Remark, error) {
 		if layer.MostModules > 0 && modules > layer.MostModules {
 			out = append(out, Remark{about, fmt.Sprintf("number of modules: %d; the layer has %d at most", modules, layer.MostModules), layer.Source})
 		}
+		if len(layer.Conductors) == 1 {
+			if k := commanders(c, n.Name); k != 1 {
+				out = append(out, Remark{about, fmt.Sprintf("modules with the strong pull-up (transceiver: commander): %d; the layer has one", k), layer.Standard})
+			}
+		}
 		switch {
 		case count[n.Name] == layer.Terminators:
 		case layer.Terminators == 0:
@@ -110,6 +115,19 @@ func Remarks(c *netlist.Circuit) ([]Remark, error) {
 		}
 	}
 	return out, nil
+}
+
+// commanders counts the modules on a one-wire network that hold it up by less than
+// a few kilohms.
+func commanders(c *netlist.Circuit, network string) int {
+	const strong = 5e3
+	n := 0
+	for _, e := range c.Elements {
+		if e.Kind == netlist.InputElement && e.Conductor.Network == network && e.Awake.Ohms(nil) < strong {
+			n++
+		}
+	}
+	return n
 }
 
 // longWireOhms is more than 40 m, the longest trunk at 1 Mbit/s, of the thinnest

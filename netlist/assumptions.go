@@ -2,7 +2,6 @@ package netlist
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -64,34 +63,35 @@ func Assumptions(h *Harness) []Assumption {
 	add(reach, fmt.Sprintf("%g min to reach", DefaultReachMin), "from memory", "reach_min")
 	add(contacts, fmt.Sprintf("%g to %g mΩ for each mated contact", ContactMinOhms*1000, ContactMaxOhms*1000), "CiA 303-1, quoted second-hand", "contact_ohms")
 
-	var unnamed []string
+	// What each transceiver is taken as needs the networks that reach it, so the
+	// circuit is asked.
+	var unnamed, driverless []string
 	byKind := map[string][]string{}
 	var kinds []string
-	for _, m := range h.Modules {
-		if m.Transceiver == NoTransceiver {
-			continue
+	if c, problems := build(h); len(problems) == 0 {
+		for _, t := range c.Transceivers {
+			m := h.module(c.Units[t.Unit].Name)
+			label := m.Name
+			if len(h.Networks) > 1 {
+				label += " on " + t.Network
+			}
+			name := h.kindOn(m, t.Network)
+			if m.Transceiver != name && len(m.Kinds) == 0 {
+				unnamed = append(unnamed, label)
+			}
+			if byKind[name] == nil {
+				kinds = append(kinds, name)
+			}
+			byKind[name] = append(byKind[name], label)
+			if k, ok := h.TransceiverByName(name); ok && k.DriveVolts == 0 {
+				driverless = append(driverless, label)
+			}
 		}
-		if m.Transceiver == "" {
-			unnamed = append(unnamed, m.Name)
-		}
-		name := h.kindName(&m)
-		if byKind[name] == nil {
-			kinds = append(kinds, name)
-		}
-		byKind[name] = append(byKind[name], m.Name)
 	}
-	add(unnamed, "the kind of transceiver that their layer has by default", "nothing is known of the part", "transceiver")
+	add(unnamed, "the kind of transceiver that the layer has by default", "nothing is known of the part", "transceiver, or kinds: {network: kind}")
 	for _, name := range kinds {
-		k, ok := h.TransceiverByName(name)
-		if !ok {
-			continue
-		}
-		add(byKind[name], fmt.Sprintf("kind %s: %s to ground each conductor with supply off, %s to the bias when awake", name, ohmsRange(k.UnpoweredMinOhms, k.UnpoweredMaxOhms), ohmsRange(k.AwakeMinOhms, k.AwakeMaxOhms)), k.Source, "a kind under transceivers, from the part's data sheet")
-	}
-	var driverless []string
-	for _, m := range h.Modules {
-		if k, ok := h.TransceiverByName(h.kindName(&m)); ok && m.Transceiver != NoTransceiver && k.DriveVolts == 0 {
-			driverless = append(driverless, m.Name)
+		if k, ok := h.TransceiverByName(name); ok {
+			add(byKind[name], fmt.Sprintf("kind %s: %s to ground each conductor with supply off, %s to the bias when awake", name, ohmsRange(k.UnpoweredMinOhms, k.UnpoweredMaxOhms), ohmsRange(k.AwakeMinOhms, k.AwakeMaxOhms)), k.Source, "a kind under transceivers, from the part's data sheet")
 		}
 	}
 	d := DefaultDriver
@@ -145,33 +145,13 @@ func Assumptions(h *Harness) []Assumption {
 	return out
 }
 
-// kindName is the kind of transceiver that a module names, or the one that its
-// layer has by default.
-func (h *Harness) kindName(m *Module) string {
-	if m.Transceiver != "" {
-		return m.Transceiver
-	}
-	networks := append([]string(nil), m.Networks...)
-	for _, x := range h.Connectors {
-		if !slices.Contains(m.Connectors, x.Name) {
-			continue
-		}
-		networks = append(networks, x.Network)
-		for _, k := range x.Cavities {
-			if n, _, qualified := strings.Cut(k.Carries, "."); qualified {
-				networks = append(networks, n)
-			}
+func (h *Harness) module(name string) *Module {
+	for i := range h.Modules {
+		if h.Modules[i].Name == name {
+			return &h.Modules[i]
 		}
 	}
-	if len(h.Networks) == 1 {
-		networks = append(networks, h.Networks[0].Name)
-	}
-	for _, n := range networks {
-		if l, ok := h.Layer(n); ok && layerKinds[l.Name] != "" {
-			return layerKinds[l.Name]
-		}
-	}
-	return DefaultTransceiver
+	return nil
 }
 
 func moduleNames(h *Harness) []string {

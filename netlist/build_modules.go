@@ -58,24 +58,55 @@ func (b *builder) addModule(i int) {
 	own := b.node("ground of "+m.Name, Conductor{})
 	unit.GroundElement = b.element(Element{Name: "ground of " + m.Name, Kind: Joint, Part: m.Name, A: own, B: GroundNode})
 
-	kind, ok := b.h.TransceiverByName(m.Transceiver)
-	if m.Transceiver == NoTransceiver {
-		ok = true
-	}
-	if !ok {
-		b.wrong(path+".transceiver", element, "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers", "there is no transceiver kind %s", m.Transceiver)
-	}
-	for _, n := range b.transceiverNetworks(i, carried) {
-		if ok && m.Transceiver != NoTransceiver {
-			kind := kind
-			if special := layerKinds[b.networks[n].Name]; special != "" && m.Transceiver == "" {
-				kind, _ = b.h.TransceiverByName(special)
-			}
-			unit.Inputs = append(unit.Inputs, b.addInputs(m.Name, n, kind, own)...)
-			b.addTransceiver(m.Name, n, kind.withDriver(), own)
+	known := m.Transceiver == NoTransceiver
+	if !known {
+		if _, known = b.h.TransceiverByName(m.Transceiver); !known {
+			b.wrong(path+".transceiver", element, kindsToWrite, "there is no transceiver kind %s", m.Transceiver)
 		}
 	}
+	networks := b.transceiverNetworks(i, carried)
+	b.checkKinds(m, networks, known, path, element)
+	for _, n := range networks {
+		if m.Transceiver == NoTransceiver {
+			break
+		}
+		kind, ok := b.h.TransceiverByName(b.h.kindOn(m, n))
+		if !ok {
+			continue // reported
+		}
+		unit.Inputs = append(unit.Inputs, b.addInputs(m.Name, n, kind, own)...)
+		b.addTransceiver(m.Name, n, kind.withDriver(), own)
+	}
 	b.c.Units = append(b.c.Units, unit)
+}
+
+const kindsToWrite = "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers"
+
+// checkKinds refuses kinds that the module's networks have no use for.
+func (b *builder) checkKinds(m *Module, networks []string, known bool, path, element string) {
+	named := map[string]bool{}
+	for _, k := range m.Kinds {
+		at := path + ".kinds." + k.Network
+		_, exists := b.h.TransceiverByName(k.Kind)
+		switch {
+		case !slices.Contains(networks, k.Network):
+			b.wrong(at, element, "one of "+listNames(networks), "has no transceiver on a network %s", k.Network)
+		case !exists:
+			b.wrong(at, element, kindsToWrite, "there is no transceiver kind %s", k.Kind)
+		case !b.h.fits(k.Kind, b.networks[k.Network]):
+			b.wrong(at, element, "a kind of that layer", "kind %s does not belong to layer %s of network %s", k.Kind, b.networks[k.Network].Name, k.Network)
+		}
+		named[k.Network] = true
+	}
+	if !known || m.Transceiver == "" || m.Transceiver == NoTransceiver || len(networks) == 0 {
+		return
+	}
+	for _, n := range networks {
+		if named[n] || b.h.fits(m.Transceiver, b.networks[n]) {
+			return
+		}
+	}
+	b.wrong(path+".transceiver", element, "a kind of that layer, or leave it out", "kind %s does not belong to layer %s of network %s", m.Transceiver, b.networks[networks[0]].Name, networks[0])
 }
 
 // transceiverNetworks gives the networks on which a module has a transceiver,
@@ -212,10 +243,11 @@ func (b *builder) addTransceiver(module, network string, kind TransceiverKind, g
 
 // layerOf is a network's layer, with shares of the supply turned into volts.
 func (b *builder) layerOf(network string) Layer {
-	return b.networks[network].atSupply(b.h.supplyVolts())
+	return b.networks[network].atSupply(b.h.SupplyVolts())
 }
 
-func (h *Harness) supplyVolts() float64 {
+// SupplyVolts is the voltage in volts of the supply rail when it is on.
+func (h *Harness) SupplyVolts() float64 {
 	if h.Supply != nil && h.Supply.Volts != 0 {
 		return h.Supply.Volts
 	}
@@ -228,7 +260,7 @@ func (h *Harness) Layer(network string) (Layer, bool) {
 	for _, n := range h.Networks {
 		if n.Name == network {
 			l, ok := LayerByName(n.Layer)
-			return l.atSupply(h.supplyVolts()), ok
+			return l.atSupply(h.SupplyVolts()), ok
 		}
 	}
 	return Layer{}, false

@@ -127,6 +127,16 @@ var mistakes = []struct {
 	{"modules: no such kind", oneBus, func(h *Harness) { h.Modules[1].Transceiver = "oldest" }, problem.List{
 		{Path: "modules[1].transceiver", Element: "module two", What: "there is no transceiver kind oldest", Write: "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers"},
 	}},
+	{"modules: kind of another layer", oneBus, func(h *Harness) { h.Modules[1].Transceiver = "responder" }, problem.List{
+		{Path: "modules[1].transceiver", Element: "module two", What: "kind responder does not belong to layer high-speed of network bus", Write: "a kind of that layer, or leave it out"},
+	}},
+	{"modules: kinds that do not fit", twoBuses, func(h *Harness) {
+		h.Modules[0].Kinds = []NetworkKind{{"drive", "commander"}, {"bodi", "modern"}, {"body", "newest"}}
+	}, problem.List{
+		{Path: "modules[0].kinds.drive", Element: "module gateway", What: "kind commander does not belong to layer high-speed of network drive", Write: "a kind of that layer"},
+		{Path: "modules[0].kinds.bodi", Element: "module gateway", What: "has no transceiver on a network bodi", Write: "one of drive, body"},
+		{Path: "modules[0].kinds.body", Element: "module gateway", What: "there is no transceiver kind newest", Write: "modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or a kind that the file lists under transceivers"},
+	}},
 	{"modules: no network whole", twoBuses, func(h *Harness) {
 		h.Connectors = append(h.Connectors, Connector{Name: "XE", Network: "body", Cavities: []Cavity{{"1", "H"}}})
 		h.Modules = append(h.Modules, Module{Name: "half", Connectors: []string{"XE"}})

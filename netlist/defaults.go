@@ -150,6 +150,42 @@ var DefaultDriver = TransceiverKind{
 // there, and which module has it is for the harness to say.
 var layerKinds = map[string]string{"fault-tolerant": "tolerant", "one-wire": "responder", "tia-485": "multidrop"}
 
+// kindLayers are the layers that the built-in kinds of layers of their own sort
+// belong to; the other built-in kinds belong to the flavours of ISO 11898-2, and a
+// harness's own kinds wherever they are named.
+var kindLayers = map[string]string{"tolerant": "fault-tolerant", "commander": "one-wire", "responder": "one-wire", "multidrop": "tia-485"}
+
+// fits tells whether a kind belongs to a layer.
+func (h *Harness) fits(kind string, layer Layer) bool {
+	for _, k := range h.Transceivers {
+		if k.Name == kind {
+			return true
+		}
+	}
+	special := layerKinds[layer.Name] != ""
+	own, isSpecial := kindLayers[kind]
+	return isSpecial && own == layer.Name || !isSpecial && !special
+}
+
+// kindOn is the kind of a module's transceiver on a network: the one that it names
+// for the network, the one that it names for all if that belongs there, or what the
+// layer has by default.
+func (h *Harness) kindOn(m *Module, network string) string {
+	for _, k := range m.Kinds {
+		if k.Network == network {
+			return k.Kind
+		}
+	}
+	layer, _ := h.Layer(network)
+	if m.Transceiver != "" && h.fits(m.Transceiver, layer) {
+		return m.Transceiver
+	}
+	if k := layerKinds[layer.Name]; k != "" {
+		return k
+	}
+	return DefaultTransceiver
+}
+
 // withDriver fills in the default driver where a kind has none.
 func (k TransceiverKind) withDriver() TransceiverKind {
 	if k.DriveVolts != 0 {

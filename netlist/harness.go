@@ -129,9 +129,18 @@ type Module struct {
 	// Transceiver is a kind's name: modern, older, mixed, one of the
 	// harness's own, or none for a junction box. Empty means mixed.
 	Transceiver string `yaml:"transceiver" rule:"name" doc:"kind of transceiver: modern, modern-3v3, older, mixed, tolerant, commander, responder, multidrop, none, or one listed under transceivers"`
+	// Kinds names the kind of transceiver for a network each, where a module has
+	// different ones; it goes before Transceiver.
+	Kinds []NetworkKind `yaml:"kinds" shape:"map" doc:"network: kind of transceiver, for a module with different ones on its networks"`
 	// GroundOffsetVolts is how far the module's own ground lies above the
 	// ground rail with the supply on.
 	GroundOffsetVolts float64 `yaml:"ground_offset_volts" example:"0.2" rule:"min=-30,max=30" doc:"volts of the module's own ground above the ground rail, supply on"`
+}
+
+// NetworkKind is the kind of a module's transceiver on one network.
+type NetworkKind struct {
+	Network string `yaml:"network" rule:"required,name" doc:"network"`
+	Kind    string `yaml:"kind" rule:"required,name" doc:"kind of transceiver"`
 }
 
 // Terminator is a resistor between the conductors of a network.

@@ -207,7 +207,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	}
 	for i := range elements {
 		e, l := &c.Elements[i], &elements[i]
-		if l.parted {
+		if l.parted && len(l.splits) == 0 {
 			continue
 		}
 		if e.Kind == netlist.Joint {
@@ -235,6 +235,12 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		sortSplits(l.splits)
 		from, done := e.A, 0.0
 		for _, s := range append(l.splits, split{1, e.B}) {
+			if l.parted && from == e.A {
+				// A parted wire is parted at its A end; what attaches to it part of
+				// the way stays on the rest.
+				from, done = s.node, s.fraction
+				continue
+			}
 			piece := b
 			piece.share = s.fraction - done
 			piece.extra = 0

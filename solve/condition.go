@@ -60,7 +60,8 @@ func OnWire(element int, fraction float64) Spot {
 // [Bridge], [Unpower], [Shift] or [Stick].
 type Change interface{ change() }
 
-// Part opens an element: nothing flows through it any more.
+// Part opens an element: nothing flows through it any more. A wire is parted at its
+// A end, so that a bridge part of the way along it stays on its B end.
 type Part struct{ Element int }
 
 // Insert puts Ohms in series with an element (not a Joint).

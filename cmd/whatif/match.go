@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -119,11 +120,11 @@ func (c *matchCommand) renderReadings(w *document, file *readingfile.Readings, m
 		rows = append(rows, append(row, file.Notes[i]))
 	}
 	w.table("Readings", []string{"", "reading", "read", "first explanation says", "off", "healthy says", "off", "note"}, rows)
-	leads := "the leads were zeroed"
-	if in := file.Instrument; in.LeadMaxOhms > 0 {
-		leads = fmt.Sprintf("the leads are taken to add %g to %g Ω to every resistance (leads_zeroed: true if they do not)", in.LeadMinOhms, in.LeadMaxOhms)
+	text := "Off: how far the reading lies from what is said, in standard deviations of tolerances and meter together. What speaks against an explanation is what is left of that once the other readings have said what the shared tolerances are."
+	if in := file.Instrument; in.LeadMaxOhms > 0 && slices.ContainsFunc(m.Readings, func(r faults.Reading) bool { return r.Probe.Quantity == solve.Ohms }) {
+		text += fmt.Sprintf(" The leads are taken to add %g to %g Ω to every resistance (leads_zeroed: true if they do not).", in.LeadMinOhms, in.LeadMaxOhms)
 	}
-	w.paragraph("Off: how far the reading lies from what is said, in standard deviations of tolerances and meter together; " + leads + ".")
+	w.paragraph(text)
 
 }
 
@@ -195,15 +196,23 @@ func verdict(m *faults.Match) string {
 				continue
 			}
 			text := "HEALTHY as far as these readings see: nothing that was read speaks against healthy wiring."
+			if against := againstText(m, healthyOf(m)); against != noAgainst {
+				text = "HEALTHY WIRING explains these readings best, though not all of them: " + against + " against it."
+			}
 			if n := len(g.Hypotheses) - 1; n > 0 {
-				text += fmt.Sprintf(" They do not see %s at all (below), which only further readings rule out.", count(n, "possible fault", "possible faults"))
+				text += fmt.Sprintf(" They do not see %s at all, which only further readings rule out.", count(n, "possible fault", "possible faults"))
 			}
 			return text
 		}
-	case len(m.Groups) > 0 && len(m.Groups[0].Hypotheses) > 1:
-		return fmt.Sprintf("A FAULT: one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
 	}
-	return fmt.Sprintf("A FAULT: %s, %s.", best.Name, percentText(best.Probability))
+	text := "A FAULT"
+	if part := m.Parts[0]; part.Probability >= 0.5 {
+		text += fmt.Sprintf(" at %s (%s)", part.Part, percentText(part.Probability))
+	}
+	if len(m.Groups) > 0 && len(m.Groups[0].Hypotheses) > 1 {
+		return text + fmt.Sprintf(": most probably one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
+	}
+	return text + fmt.Sprintf(": most probably %s, %s.", best.Name, percentText(best.Probability))
 }
 
 // aside says how much is left for what the catalogue does not have.
@@ -274,6 +283,9 @@ func partText(h *faults.Hypothesis) string {
 
 func offText(off float64) string { return fmt.Sprintf("%+.1f", off) }
 
+// noAgainst is said where nothing speaks against an explanation.
+const noAgainst = "nothing"
+
 // againstText names the reading that speaks most against a hypothesis.
 func againstText(m *faults.Match, h *faults.Hypothesis) string {
 	worst, at := 0.0, -1
@@ -286,11 +298,15 @@ func againstText(m *faults.Match, h *faults.Hypothesis) string {
 	if at >= 0 && worst >= 2 {
 		out = append(out, fmt.Sprintf("reading %d, %.0f standard deviations off", at+1, worst))
 	}
-	if n := m.Contrary(h); n > 0 {
-		out = append(out, count(n, "answer", "answers"))
+	var contrary []string
+	for _, i := range m.Contrary(h) {
+		contrary = append(contrary, m.Answers[i].Module)
+	}
+	if len(contrary) > 0 {
+		out = append(out, "what "+strings.Join(contrary, ", ")+" answered or not")
 	}
 	if len(out) == 0 {
-		return "nothing"
+		return noAgainst
 	}
 	return strings.Join(out, "; ")
 }

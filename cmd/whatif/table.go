@@ -16,7 +16,7 @@ import (
 type tableCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
 	Reading   string   `enum:"ohms,volts,levels,traffic,answers" default:"ohms" help:"What is read: ohms (supply off), volts (modules awake, none sending), levels (dominant, while --sender sends), traffic (what a multimeter shows while modules send in turn), answers (which modules answer a scan tool at the connector --at)."`
-	Dominant  float64  `help:"Share of time in which the bus is dominant, in percent, for --reading traffic; left out: not known, 5 to 45."`
+	Dominant  *float64 `placeholder:"PERCENT" help:"Share of time in which the bus is dominant, in percent, for --reading traffic; left out: not known, 5 to 45."`
 	Sender    string   `help:"Module (or module/network) that sends, for --reading levels."`
 	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
@@ -112,10 +112,13 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 	if c.Reading != "ohms" {
 		sel.Quantity = solve.Volts
 	}
-	sel.Traffic, sel.DominantShare = c.Reading == "traffic", c.Dominant/100
+	sel.Traffic = c.Reading == "traffic"
+	if c.Dominant != nil {
+		sel.DominantShare = *c.Dominant / 100
+	}
 	switch {
-	case c.Dominant != 0 && (c.Reading != "traffic" || !(c.Dominant > 0 && c.Dominant <= 100)):
-		return nil, fmt.Errorf("whatif: --dominant is percent of time from 0 to 100 and goes with --reading traffic")
+	case c.Dominant != nil && (c.Reading != "traffic" || !(*c.Dominant >= 1 && *c.Dominant <= 100)):
+		return nil, fmt.Errorf("whatif: --dominant is percent of the time, 1 to 100, and goes with --reading traffic; write for example --dominant 20")
 	case c.Reading == "levels" && c.Sender == "":
 		return nil, fmt.Errorf("whatif: --reading levels needs --sender; write the module that sends, for example --sender %s", circuit.Harness.Modules[0].Name)
 	case c.Reading != "levels" && c.Sender != "":
@@ -150,6 +153,9 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 	for _, name := range c.At {
 		if !slices.ContainsFunc(here, func(p faults.Probe) bool { return p.Site == siteOf(name) }) {
 			why := "there is nothing to read there"
+			if c.Sender != "" {
+				why = "the network of " + c.Sender + " is not there"
+			}
 			if c.Unplugged {
 				why = "nothing is plugged in there; leave out --unplugged, or name another connector"
 			}
@@ -271,8 +277,8 @@ func (c *tableCommand) explanation(t *faults.Table) string {
 		state = "Modules awake, " + c.Sender + " sending dominant, volts"
 	case "traffic":
 		share := "a quarter of the time (the band allows 5 to 45 %)"
-		if c.Dominant != 0 {
-			share = fmt.Sprintf("%g %% of the time", c.Dominant)
+		if c.Dominant != nil {
+			share = fmt.Sprintf("%g %% of the time (the band allows half as much and half as much again)", *c.Dominant)
 		}
 		state = "Modules awake and sending in turn, the bus dominant " + share + ", volts as a multimeter shows them"
 	}

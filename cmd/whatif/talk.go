@@ -20,10 +20,14 @@ func toolSite(c *netlist.Circuit, at []string) (string, error) {
 		return "", fmt.Errorf("whatif: a scan tool sits at one connector; write one --at")
 	}
 	if len(at) == 1 {
-		if _, err := c.FindSite(at[0]); err != nil {
+		s, err := c.FindSite(siteOf(at[0]))
+		if err != nil {
 			return "", fmt.Errorf("whatif: --at %s: %w", at[0], err)
 		}
-		return at[0], nil
+		if s.Kind != netlist.ConnectorSite {
+			return "", fmt.Errorf("whatif: --at %s: a scan tool plugs into a connector that is not inline; write one of those", at[0])
+		}
+		return s.Name, nil
 	}
 	for _, s := range c.Sites {
 		if s.Kind != netlist.ConnectorSite || s.Device != "" {
@@ -143,7 +147,15 @@ func oneFault(all []*faults.Fault, text string) (*faults.Fault, error) {
 		return nil, err
 	}
 	if len(list) > 1 {
-		return nil, fmt.Errorf("whatif: --fault %q fits %d faults, among them %q and %q; write the name of one", text, len(list), list[0].Name, list[1].Name)
+		var names []string
+		for i, f := range list {
+			if i == 12 {
+				names = append(names, fmt.Sprintf("and %d more", len(list)-i))
+				break
+			}
+			names = append(names, fmt.Sprintf("%q", f.Name))
+		}
+		return nil, fmt.Errorf("whatif: --fault %q fits %d faults; write the name of one: %s", text, len(list), strings.Join(names, ", "))
 	}
 	return list[0], nil
 }
@@ -160,12 +172,15 @@ func (c *talkCommand) Run(s streams, status *int) error {
 		if err != nil {
 			return err
 		}
+		if contains(names, f.Name) {
+			return fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
+		}
 		names = append(names, f.Name)
 		changes = append(changes, f.Typical()...)
 	}
 	net, err := solve.Assemble(circuit, solve.Condition{Supply: solve.Idle}, nil, changes...)
 	if err != nil {
-		return err
+		return fmt.Errorf("whatif: with %s: %w", orHealthy(names), err)
 	}
 	var tools []solve.Tool
 	if len(c.At) > 0 {
@@ -197,9 +212,9 @@ func (c *talkCommand) Run(s streams, status *int) error {
 	w.title(circuit.Harness.Name + ": who hears whom")
 	w.cautions()
 	w.paragraph("With: " + orHealthy(names) + ".")
-	w.paragraph("Volts between the conductors as the module of the column sees them while that of the row sends. * it does not understand, ~ only if its part is better than the standard asks. The row \"nobody\" is the recessive bus.")
+	w.paragraph("Volts between the conductors as the module of the column sees them while that of the row sends. * it does not understand, ~ only if its part is better than the standard asks. The row \"nobody\" is the recessive bus. These are levels of direct current: what a missing or misplaced terminator does by reflections is not in them.")
 	for _, n := range circuit.Harness.Networks {
-		c.network(w, t, n.Name)
+		c.network(w, circuit, t, n.Name)
 	}
 	return w.flush()
 }
@@ -211,7 +226,7 @@ func orHealthy(names []string) string {
 	return strings.Join(names, "; ")
 }
 
-func (c *talkCommand) network(w *document, t *solve.Talk, network string) {
+func (c *talkCommand) network(w *document, circuit *netlist.Circuit, t *solve.Talk, network string) {
 	var on []int
 	header := []string{"sends"}
 	for i, s := range t.Stations {
@@ -220,9 +235,17 @@ func (c *talkCommand) network(w *document, t *solve.Talk, network string) {
 			header = append(header, s.Name)
 		}
 	}
+	// On a network of one conductor people measure it to ground; the difference
+	// that is judged is from the supply down to it.
+	shown := func(difference float64) string { return volts(difference) }
+	unit := ", V"
+	if layer, ok := circuit.Harness.Layer(network); ok && len(layer.Conductors) == 1 {
+		shown = func(difference float64) string { return volts(circuit.Harness.SupplyVolts() - difference) }
+		unit = ", V of " + layer.Conductors[0] + " to ground"
+	}
 	nobody := []string{"nobody"}
 	for _, r := range on {
-		nobody = append(nobody, volts(t.Stations[r].Layer.RecessiveVolts-t.RecessiveMarginVolts[r])+hearingMarks[t.Recessive[r]])
+		nobody = append(nobody, shown(t.Stations[r].Layer.RecessiveVolts-t.RecessiveMarginVolts[r])+hearingMarks[t.Recessive[r]])
 	}
 	rows := [][]string{nobody}
 	for _, s := range on {
@@ -234,14 +257,14 @@ func (c *talkCommand) network(w *document, t *solve.Talk, network string) {
 			case t.Stations[s].Stuck:
 				row = append(row, "stuck*")
 			case r == s:
-				row = append(row, volts(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Dominant[s][s]])
+				row = append(row, shown(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Dominant[s][s]])
 			default:
-				row = append(row, volts(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Hears(s, r)])
+				row = append(row, shown(t.MarginVolts[s][r]+t.Stations[r].Layer.DominantVolts)+hearingMarks[t.Hears(s, r)])
 			}
 		}
 		rows = append(rows, row)
 	}
-	w.table("Network "+network+", V", header, rows)
+	w.table("Network "+network+unit, header, rows)
 	var groups []string
 	for _, g := range t.Groups(network) {
 		var names []string

@@ -59,7 +59,7 @@ type Entry struct {
 	Ohms      Shown    `yaml:"ohms" doc:"what the meter showed in ohms (supply off), or OL"`
 	Volts     Shown    `yaml:"volts" doc:"what the meter showed in volts (modules awake, none sending, unless traffic or sender says otherwise)"`
 	Traffic   bool     `yaml:"traffic" doc:"true for volts read with a multimeter while modules send in turn"`
-	DutyPct   float64  `yaml:"dominant_pct" rule:"min=0.1,max=100" doc:"share of time in which the bus is dominant with traffic, in percent; left out: not known"`
+	DutyPct   float64  `yaml:"dominant_pct" rule:"min=1,max=100" doc:"share of time in which the bus is dominant with traffic, in percent; left out: not known"`
 	Sender    string   `yaml:"sender" doc:"module (or module/network) that sent dominant while the volts were read, with a scope say"`
 	Note      string   `yaml:"note" rule:"text" doc:"free text"`
 }
@@ -157,6 +157,7 @@ func Parse(file string, data []byte, c *netlist.Circuit) (*Readings, error) {
 func (f *File) answers(c *netlist.Circuit, malformed problem.List) ([]faults.Answer, problem.List) {
 	var out []faults.Answer
 	var problems problem.List
+	all := map[[2]string]bool{}
 	for i, a := range f.Answered {
 		path := fmt.Sprintf("answered[%d]", i)
 		element := fmt.Sprintf("scan number %d", i+1)
@@ -197,6 +198,11 @@ func (f *File) answers(c *netlist.Circuit, malformed problem.List) ([]faults.Ans
 					continue
 				}
 				done[m] = true
+				if all[[2]string{a.At, m}] {
+					wrong(at, "module "+m+" was asked from "+a.At+" in an earlier entry as well", "each module once for each connector, as it stands now")
+					continue
+				}
+				all[[2]string{a.At, m}] = true
 				out = append(out, faults.Answer{Tool: a.At, Module: m, Answered: list.yes})
 			}
 		}
