@@ -107,7 +107,7 @@ var transceiverKinds = []TransceiverKind{
 		AwakeMinOhms:     900, AwakeMaxOhms: 1100,
 		DriveVolts: 12, DriveHOhms: 1, DriveLOhms: 30, DriveLDiodeVolts: 0.6,
 		DriveLimitMinMA: 40, DriveLimitMaxMA: 200,
-		Source: "pull-up 1 kΩ: TI SLLA383A, ISO 17987-4 (900 to 1100 Ω from memory); limits 40 to 200 mA: NCV7329; switch and unpowered from memory",
+		Source: "pull-up 1 kΩ: data sheet SLLA383A, ISO 17987-4 (900 to 1100 Ω from memory); limits 40 to 200 mA: NCV7329; switch and unpowered from memory",
 	},
 	{
 		Name:             "responder",

@@ -60,8 +60,8 @@ type AloneLevels struct{ HighDominant, HighRecessive, LowDominant, LowRecessive 
 // narrower or other figures.
 //
 // Terminator: 100/120/130 Ω as quoted second-hand from the 2003 edition. Load 50
-// to 65 Ω: test conditions of TI SLLSF17B, which follow the 2016 edition. Idle:
-// SLLSF17B, 2.0 V / 0.5 VCC / 3.0 V without load. Thresholds 0.9 and 0.5 V: TI
+// to 65 Ω: test conditions of data sheet SLLSF17B, which follow the 2016 edition. Idle:
+// SLLSF17B, 2.0 V / 0.5 VCC / 3.0 V without load. Thresholds 0.9 and 0.5 V: data sheets
 // SLLS788 table 3, SLLSF19 table 4. Common mode −12 to 12 V: 2016 edition, from
 // memory (NCV7349 data sheet has the same).
 func highSpeed(name, standard, source string) Layer {
@@ -81,7 +81,7 @@ func highSpeed(name, standard, source string) Layer {
 // layers holds the physical layers by name.
 var layers = func() map[string]Layer {
 	base := highSpeed("high-speed", "ISO 11898-2",
-		"ISO 11898-2 (terminator 100 to 130 Ω quoted second-hand; load 50 to 65 Ω and idle 2.0 to 3.0 V as in TI SLLSF17B)")
+		"ISO 11898-2 (terminator 100 to 130 Ω quoted second-hand; load 50 to 65 Ω and idle 2.0 to 3.0 V as in data sheet SLLSF17B)")
 
 	// SAE J1939-11 and -15: 120 Ω at both ends, 30 modules at most (second-hand:
 	// an engine installation manual, a summary of the 2016 edition). Terminator
@@ -134,7 +134,7 @@ var layers = func() map[string]Layer {
 		Source:      "ISO 17987-4 / LIN (thresholds and pull-ups: NCV7329, TLE9274 data sheets; 16 modules from memory)",
 	}
 
-	// TIA-485: 1.5 V at least on 54 Ω, receivers ± 0.2 V, −7 to 12 V (TI SLLA628,
+	// TIA-485: 1.5 V at least on 54 Ω, receivers ± 0.2 V, −7 to 12 V (data sheet SLLA628,
 	// EURASIP JES 2016 table 1). The bus is driven both ways. Idle, only the unit
 	// loads hold it, to no voltage that the standard names; 1 to 3 V from memory.
 	multi := Layer{
@@ -145,7 +145,7 @@ var layers = func() map[string]Layer {
 		DominantVolts: 0.2, RecessiveVolts: -0.2,
 		CommonMinVolts: -7, CommonMaxVolts: 12,
 		MostModules: 32,
-		Source:      "TIA-485 (TI SLLA628: 1.5 V on 54 Ω, 32 unit loads, −7 to 12 V; terminators as the cable's 120 Ω, idle level from memory)",
+		Source:      "TIA-485 (data sheet SLLA628: 1.5 V on 54 Ω, 32 unit loads, −7 to 12 V; terminators as the cable's 120 Ω, idle level from memory)",
 	}
 
 	out := map[string]Layer{}

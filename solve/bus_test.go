@@ -114,7 +114,7 @@ func builtIn(t testing.TB, name string) netlist.TransceiverKind {
 
 // What drivers make of the loads that data sheets test them with. Figures derived
 // from the fits by arithmetic: E·R/(R + 2·Ron), E = 5 V less two diodes; the
-// windows: TI SLLSF17B, whose test conditions follow ISO 11898-2:2016. 40 and 120
+// windows: data sheet SLLSF17B, whose test conditions follow ISO 11898-2:2016. 40 and 120
 // Ω have no published window.
 func TestDriverLevels(t *testing.T) {
 	const noLeast, noMost = math.SmallestNonzeroFloat64, math.MaxFloat64
@@ -173,10 +173,10 @@ func TestDriverLevels(t *testing.T) {
 }
 
 // With every tolerance of the driver at its limits the levels at 60 Ω spread; how
-// far is logged, and compared with the window of TI SLLSF17B (1.5 to 3 V), which
+// far is logged, and compared with the window of data sheet SLLSF17B (1.5 to 3 V), which
 // parts keep that are within their data sheets. The tolerances of netlist are
 // wider than that, from memory; they may leave it by no more than a quarter of a
-// volt, and a receiver that is as bad as ISO 11898-2 allows (0.9 V, TI SLLS788
+// volt, and a receiver that is as bad as ISO 11898-2 allows (0.9 V, data sheet SLLS788
 // table 3) must still see all of it.
 func TestDriverSpread(t *testing.T) {
 	for name, kind := range map[string]netlist.TransceiverKind{"fit A": netlist.DefaultDriver, "modern-3v3": builtIn(t, "modern-3v3")} {

@@ -141,7 +141,7 @@ func TestFaultTolerant(t *testing.T) {
 }
 
 // TIA-485: 1.5 V at least between the conductors on 54 Ω, either way, receivers
-// tell ± 0.2 V apart (TI SLLA628; EURASIP JES 2016 table 1).
+// tell ± 0.2 V apart (data sheet SLLA628; EURASIP JES 2016 table 1).
 func TestMultidrop(t *testing.T) {
 	c := threeOn(t, "tia-485", [3]string{}, 120, 120)
 	b := layerBus(t, c)

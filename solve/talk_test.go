@@ -50,7 +50,7 @@ func plainFour() bus {
 
 // Who can talk to whom on a bus of four with a fault, worked by hand. The sender
 // is 3.6 V behind 2·24 Ω (4.3 V on H, 0.7 V on L, at most 70 mA); each input
-// 15 kΩ to 2.5 V; thresholds 0.9 and 0.5 V (TI SLLS788 table 3), common mode −12
+// 15 kΩ to 2.5 V; thresholds 0.9 and 0.5 V (data sheet SLLS788 table 3), common mode −12
 // to 12 V (ISO 11898-2:2016, from memory). What is not in the model: error
 // counters, time-outs of a stuck sender, and receivers that are better than the
 // standard asks, which are the m.

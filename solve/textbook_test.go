@@ -434,7 +434,7 @@ func TestNoTerminatorWithOldModulesReadsKilohms(t *testing.T) {
 }
 
 // ISO 11898-2: two terminators of 100 to 130 Ω each (quoted second-hand from the
-// 2003 edition) make a bus of 50 to 65 Ω (TI SLLSF17B, test conditions after the
+// 2003 edition) make a bus of 50 to 65 Ω (data sheet SLLSF17B, test conditions after the
 // 2016 edition). The wiring is made negligible: 1 µΩ each.
 func TestISO11898TerminatorsMakeTheBusLoad(t *testing.T) {
 	layer, ok := netlist.LayerByName("high-speed")
@@ -494,7 +494,7 @@ func TestBusWithLiveInputs(t *testing.T) {
 }
 
 // All modules awake and none sending: both conductors at the layer's 2.5 V, and
-// nothing between them (TI SLLSF17B: 0.5 VCC).
+// nothing between them (data sheet SLLSF17B: 0.5 VCC).
 func TestIdleBus(t *testing.T) {
 	kind := netlist.TransceiverKind{Name: "typical", UnpoweredMinOhms: 15e3, UnpoweredMaxOhms: 15e3, AwakeMinOhms: 15e3, AwakeMaxOhms: 15e3}
 	b := bus{modules: 5, kind: kind, terminators: []float64{120, 120}, wireOhms: 0.1, contactOhms: 0.005}

@@ -353,7 +353,7 @@ func writeTableCSV(s streams, t *faults.Table) error {
 	if t.Circuit.Harness.Note != "" {
 		d.paragraph(t.Circuit.Harness.Note)
 	}
-	header := []string{"fault", "kind", "part", "place", "between", "unplugged", "supply", "unit", "reading", "mark", "healthy", "healthy_least", "healthy_greatest"}
+	header := []string{"fault", "kind", "part", "place", "between", "unplugged", "supply", "unit", "reading", "mark", "healthy", "healthy_least", "healthy_greatest", "healthy_least_95", "healthy_greatest_95"}
 	var rows [][]string
 	for i, p := range t.Probes {
 		rows = append(rows, csvRow(t, "healthy", "", "", i, p, t.Healthy[i], faults.Within))
@@ -373,7 +373,7 @@ var unitNames = map[solve.Quantity]string{solve.Ohms: "ohm", solve.Volts: "V"}
 func csvRow(t *faults.Table, name, kind, part string, i int, p faults.Probe, v solve.Value, m faults.Mark) []string {
 	return []string{
 		name, kind, part, p.Place(), p.Between, strings.Join(p.Condition.Unplugged, " "), p.Condition.Supply.String(), unitNames[p.Quantity],
-		plain(v), marks[m], plain(t.Healthy[i]), plain(t.Bands[i].WorstLow), plain(t.Bands[i].WorstHigh),
+		plain(v), marks[m], plain(t.Healthy[i]), plain(t.Bands[i].WorstLow), plain(t.Bands[i].WorstHigh), plain(t.Bands[i].Low), plain(t.Bands[i].High),
 	}
 }
 
