@@ -2,7 +2,6 @@ package faults
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"example.com/ohmloom/netlist"
@@ -10,13 +9,14 @@ import (
 )
 
 // Share of the time in which a busy network is dominant, for what a multimeter
-// shows with traffic: from a quiet network to a full one. From memory.
+// shows with traffic: from one that was quiet after all to a full one. A share that
+// is given is what a tool calls bus load, or a guess, so it too is taken from
+// nothing up to twice itself. All readings with traffic have it in common. From
+// memory.
 const (
-	dutyMid  = 0.25
-	dutyHalf = 0.2
-	// A share that is given is what a tool calls bus load, or a guess: good to so
-	// many percent of itself, and the bus may have been quieter just then.
-	dutyGivenPct = 50
+	dutyMid      = 0.25
+	dutyHalf     = 0.25
+	dutyGivenPct = 100
 )
 
 // driven tells whether modules send while the reading is taken.
@@ -197,12 +197,12 @@ func (r *drivenReading) sending() []int {
 	return []int{s}
 }
 
-// ownLimit is the limit of what a driven reading is uncertain by beside the
-// circuit's parameters: the share of dominant time with traffic.
-func (r *drivenReading) ownLimit() float64 {
+// dutyLimit is how far the reading moves, in volts and with its sign, when the
+// share of dominant time goes from the middle of its range to the upper limit.
+func (r *drivenReading) dutyLimit() float64 {
 	switch {
 	case r.rough != nil:
-		return r.rough.limit
+		return r.rough.duty
 	case !r.probe.Traffic:
 		return 0
 	}
@@ -212,5 +212,5 @@ func (r *drivenReading) ownLimit() float64 {
 	if err1 != nil || err2 != nil {
 		return 0
 	}
-	return math.Abs(more-less) / 2
+	return (more - less) / 2
 }

@@ -335,3 +335,25 @@ func TestAnswerTable(t *testing.T) {
 		t.Error("a tool at a connector that is not there finds answers")
 	}
 }
+
+// H and L both at 2.5 V although traffic was expected: the bus was quiet after all,
+// which is no fault of the wiring, however the share of dominant time was put down.
+func TestQuietBusIsNoFault(t *testing.T) {
+	c := loadDemo(t, "orchard")
+	for _, share := range []float64{0, 0.2} {
+		var readings []Reading
+		readings = append(readings, Reading{probeAt(t, c, solve.Ohms, "X1", "drive.H-drive.L"), solve.Value{Number: 60.4}})
+		for _, between := range []string{"drive.H-ground", "drive.L-ground"} {
+			p := probeAt(t, c, solve.Volts, "X1", between).WithTraffic()
+			p.DominantShare = share
+			readings = append(readings, Reading{p, solve.Value{Number: 2.5}})
+		}
+		m, err := MakeMatch(c, Catalogue(c), readings, DefaultInstrument(), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !m.LooksHealthy() {
+			t.Errorf("share %v: best %s %.3f", share, m.Best().Name, m.Best().Probability)
+		}
+	}
+}

@@ -33,7 +33,8 @@ type evidence struct {
 
 	parameters int
 	// j holds the sensitivities on the scale, a row a reading: the parameters,
-	// then the meter's shared gain and leads. Scratch space.
+	// then the meter's shared gain and leads, then the share of dominant time that
+	// readings with traffic have in common. Scratch space.
 	j *mat.Dense
 }
 
@@ -76,7 +77,7 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		}
 	}
 	if len(readings) > 0 {
-		e.j = mat.NewDense(len(readings), e.parameters+2, nil)
+		e.j = mat.NewDense(len(readings), e.parameters+3, nil)
 	}
 	for _, i := range e.finite {
 		e.floor -= 0.5 * math.Log(2*math.Pi*e.own[i])
@@ -118,13 +119,12 @@ func (e *evidence) judge(responses []predicted) judged {
 			}
 		}
 		j[e.parameters], j[e.parameters+1] = e.gain[i], e.lead[i]
+		if d, ok := r.(*drivenReading); ok {
+			j[e.parameters+2] = d.dutyLimit() * limitToSigma
+		}
 	}
 	out.covariance.SymOuterK(1, e.j)
 	for i, v := range e.own {
-		if d, ok := responses[i].(*drivenReading); ok {
-			x := d.ownLimit() * limitToSigma
-			v += x * x
-		}
 		out.covariance.SetSym(i, i, out.covariance.At(i, i)+v)
 	}
 	e.compare(&out)

@@ -132,7 +132,7 @@ type prepared struct {
 	fault    *Fault
 	fraction float64
 	parts    []preparedPart
-	// rough are the sensitivities and own limits of driven readings, worked out
+	// rough are the sensitivities and duty limits of driven readings, worked out
 	// for each step of a factor of about 7 in the free ohms: they are wide and
 	// change slowly, and cost far more than the readings.
 	rough map[[2]int]*roughDriven
@@ -141,7 +141,7 @@ type prepared struct {
 // roughDriven is how uncertain a driven reading is.
 type roughDriven struct {
 	sensitivities []float64
-	limit         float64
+	duty          float64
 }
 
 // borrow lets driven readings take their uncertainty from an earlier one near by.
@@ -159,7 +159,7 @@ func (f *prepared) borrow(ohms float64, all []predicted) {
 		if f.rough[key] == nil {
 			j := make([]float64, len(f.p.c.Parameters))
 			d.Sensitivities(j)
-			f.rough[key] = &roughDriven{j, d.ownLimit()}
+			f.rough[key] = &roughDriven{j, d.dutyLimit()}
 		}
 		d.rough = f.rough[key]
 	}

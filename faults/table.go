@@ -154,7 +154,7 @@ func (t *Table) likely(r predicted, q solve.Quantity, j []float64) interval {
 	}
 	m := t.instrumentOnScale(q, v) * limitToSigma
 	if d, ok := r.(*drivenReading); ok {
-		m = math.Hypot(m, d.ownLimit()*limitToSigma)
+		m = math.Hypot(m, d.dutyLimit()*limitToSigma)
 	}
 	const z95 = 1.959964 // the normal distribution's 97.5 % point
 	half := z95 * math.Sqrt(variance+m*m)
@@ -217,7 +217,7 @@ func (i *interval) include(y float64) {
 func (t *Table) drivenLimits(r *drivenReading) interval {
 	j := make([]float64, len(t.Circuit.Parameters))
 	r.Sensitivities(j)
-	sum := r.ownLimit()
+	sum := math.Abs(r.dutyLimit())
 	for _, d := range j {
 		sum += math.Abs(d)
 	}

@@ -16,7 +16,7 @@ import (
 type tableCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
 	Reading   string   `enum:"ohms,volts,levels,traffic,answers" default:"ohms" help:"What is read: ohms (supply off), volts (modules awake, none sending), levels (dominant, while --sender sends), traffic (what a multimeter shows while modules send in turn), answers (which modules answer a scan tool at the connector --at)."`
-	Dominant  *float64 `placeholder:"PERCENT" help:"Share of time in which the bus is dominant, in percent, for --reading traffic; left out: not known, 5 to 45."`
+	Dominant  *float64 `placeholder:"PERCENT" help:"Share of time in which the bus is dominant, in percent, for --reading traffic; left out: not known, 0 to 50."`
 	Sender    string   `help:"Module (or module/network) that sends, for --reading levels."`
 	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
@@ -276,9 +276,9 @@ func (c *tableCommand) explanation(t *faults.Table) string {
 	case "levels":
 		state = "Modules awake, " + c.Sender + " sending dominant, volts"
 	case "traffic":
-		share := "a quarter of the time (the band allows 5 to 45 %)"
+		share := "a quarter of the time (the band allows 0 to 50 %)"
 		if c.Dominant != nil {
-			share = fmt.Sprintf("%g %% of the time (the band allows half as much and half as much again)", *c.Dominant)
+			share = fmt.Sprintf("%g %% of the time (the band allows none up to twice as much)", *c.Dominant)
 		}
 		state = "Modules awake and sending in turn, the bus dominant " + share + ", volts as a multimeter shows them"
 	}
