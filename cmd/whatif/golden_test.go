@@ -43,6 +43,8 @@ func TestGolden(t *testing.T) {
 		{"table-orchard-answers", []string{"table", orchard, "--reading", "answers"}, exitFine},
 		{"table-bench-answers-json", []string{"table", bench, "--reading", "answers", "--at", "X1", "--fault", "X3", "--format", "json"}, exitFine},
 		{"table-bench-levels", []string{"table", bench, "--reading", "levels", "--sender", "middle", "--at", "X1,X2"}, exitFine},
+		{"table-bench-doubles", []string{"table", bench, "--doubles", "--at", "X1,X2"}, exitFine},
+		{"table-bench-doubles-answers", []string{"table", bench, "--doubles", "--reading", "answers"}, exitFine},
 		{"table-bench-traffic", []string{"table", bench, "--reading", "traffic", "--at", "X1"}, exitFine},
 		{"talk-orchard", []string{"talk", orchard, "--at", "X1"}, exitFine},
 		{"talk-orchard-open", []string{"talk", orchard, "--fault", "open drive.H in pair P9"}, exitFindings},

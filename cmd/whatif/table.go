@@ -21,6 +21,7 @@ type tableCommand struct {
 	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
 	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on, of every network, or drive.H-drive.L of one. Left out: H-L for ohms, H-ground and L-ground for volts; csv and json have all."`
+	Doubles   bool     `help:"The double faults around splices in place of the single ones: one conductor open in each of two wires that meet there."`
 	Unplugged bool     `help:"Each connector unplugged in turn, read at its two halves."`
 	All       bool     `help:"Also the rows in which no reading leaves the healthy band."`
 	Format    string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
@@ -35,7 +36,13 @@ func (c *tableCommand) Run(s streams, _ *int) error {
 	if err != nil {
 		return err
 	}
-	list, err := chooseFaults(faults.Catalogue(circuit), c.Fault)
+	all := faults.Catalogue(circuit)
+	if c.Doubles {
+		if all = faults.BothSides(circuit); len(all) == 0 {
+			return fmt.Errorf("whatif: --doubles: no splice joins two wires; leave it out")
+		}
+	}
+	list, err := chooseFaults(all, c.Fault)
 	if err != nil {
 		return err
 	}

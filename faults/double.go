@@ -1,0 +1,68 @@
+package faults
+
+import (
+	"fmt"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// doubleRate is how common two faults at once are beside each of them alone. From
+// memory; no source.
+const doubleRate = 0.02
+
+// Combine makes one fault of two that are there at once. The first keeps its free
+// resistance and place; the second has its typical resistance, half-way along.
+func Combine(a, b *Fault) *Fault {
+	out := *a
+	out.Name = a.Name + " and " + b.Name
+	out.Part = a.Part
+	if b.Part != a.Part {
+		out.Part += " and " + b.Part
+	}
+	out.Rate = doubleRate * min(a.Rate, b.Rate)
+	out.base = append(append([]solve.Change(nil), a.base...), b.Typical()...)
+	return &out
+}
+
+// BothSides lists double faults around splices: one conductor open in each of two
+// wires or pairs that meet there, so that what is between or behind them is cut off
+// from two sides. In the order of the harness.
+func BothSides(c *netlist.Circuit) []*Fault {
+	open := map[int]*Fault{} // by element
+	for _, f := range Catalogue(c) {
+		if f.Kind != Open || len(f.base) != 1 {
+			continue
+		}
+		if p, ok := f.base[0].(solve.Part); ok {
+			open[p.Element] = f
+		}
+	}
+	var out []*Fault
+	for _, s := range c.Sites {
+		if s.Kind != netlist.SpliceSite {
+			continue
+		}
+		here := map[int]bool{}
+		for _, k := range s.Contacts {
+			here[k.Node] = true
+		}
+		var meet []int
+		for i, e := range c.Elements {
+			if e.Kind == netlist.WireElement && (here[e.A] || here[e.B]) {
+				meet = append(meet, i)
+			}
+		}
+		for i, a := range meet {
+			for _, b := range meet[i+1:] {
+				if c.Elements[a].Part == c.Elements[b].Part || open[a] == nil || open[b] == nil {
+					continue // both conductors of one pair: a fault of its own kind
+				}
+				f := Combine(open[a], open[b])
+				f.Name = fmt.Sprintf("%s (both at splice %s)", f.Name, s.Name)
+				out = append(out, f)
+			}
+		}
+	}
+	return out
+}
