@@ -1,7 +1,6 @@
 package faults
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -106,16 +105,8 @@ func (a *answerer) prepare(f *Fault, fraction float64) (*preparedAnswers, error)
 			return nil, fmt.Errorf("%s: %w", f.Name, err)
 		}
 	}
-	if f.free != nil {
-		out.vary, err = net.Vary(f.free(fraction))
-		switch {
-		case errors.Is(err, solve.ErrApart):
-			out.anew = true
-		case err != nil:
-			return nil, fmt.Errorf("%s: %w", f.Name, err)
-		}
-	}
-	return out, nil
+	out.vary, out.anew, err = f.variation(net, fraction)
+	return out, err
 }
 
 // at gives who answers with the free resistance set.

@@ -214,28 +214,13 @@ func TestMatchIsHonestAboutAnswers(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	c := loadDemo(t, "bench")
 	list := Catalogue(c)
-	all := 0.0
-	for _, f := range list {
-		all += f.Rate
-	}
 	expected, variance, right := 0.0, 0.0, 0
 	const cases = 200
 	for n := 0; n < cases; n++ {
 		var f *Fault
 		var changes []solve.Change
 		if n%10 != 0 {
-			draw := rng.Float64() * all
-			for _, x := range list {
-				if f = x; draw < x.Rate {
-					break
-				}
-				draw -= x.Rate
-			}
-			ohms := 0.0
-			if f.Free != nil {
-				ohms = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, rng.Float64())
-			}
-			changes = f.Changes(ohms, rng.Float64())
+			f, changes = drawFault(rng, list)
 		}
 		a, err := newAnswerer(c, []string{"X1"})
 		if err != nil {

@@ -1,6 +1,7 @@
 package faults
 
 import (
+	"errors"
 	"fmt"
 
 	"example.com/ohmloom/netlist"
@@ -79,6 +80,23 @@ func (f *Fault) Changes(ohms, fraction float64) []solve.Change {
 		out = append(out, ch)
 	}
 	return out
+}
+
+// variation lays the fault's free resistance into a net that has its other changes
+// already; nil where it has none. anew says that the net must be assembled with it
+// for each value, since it joins separate parts.
+func (f *Fault) variation(net *solve.Net, fraction float64) (v *solve.Variation, anew bool, err error) {
+	if f.free == nil {
+		return nil, false, nil
+	}
+	v, err = net.Vary(f.free(fraction))
+	switch {
+	case errors.Is(err, solve.ErrApart):
+		return nil, true, nil
+	case err != nil:
+		return nil, false, fmt.Errorf("%s: %w", f.Name, err)
+	}
+	return v, false, nil
 }
 
 // Typical gives the changes with the typical resistance, half-way along.

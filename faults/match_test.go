@@ -175,10 +175,6 @@ func TestMatchIsHonestAboutDrawnFaults(t *testing.T) {
 	} {
 		c := loadDemo(t, tt.demo)
 		list := Catalogue(c)
-		all := 0.0
-		for _, f := range list {
-			all += f.Rate
-		}
 		var probes []Probe
 		for _, p := range Probes(c, Selection{}) {
 			for _, at := range tt.at {
@@ -194,18 +190,8 @@ func TestMatchIsHonestAboutDrawnFaults(t *testing.T) {
 			var changes []solve.Change
 			name := HealthyName
 			if n%10 != 0 { // MatchOptions.Healthy
-				draw := rng.Float64() * all
-				for _, x := range list {
-					if f = x; draw < x.Rate {
-						break
-					}
-					draw -= x.Rate
-				}
-				ohms := 0.0
-				if f.Free != nil {
-					ohms = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, rng.Float64())
-				}
-				name, changes = f.Name, f.Changes(ohms, rng.Float64())
+				f, changes = drawFault(rng, list)
+				name = f.Name
 			}
 			v := newVehicle(c, rng, in, changes...)
 			var readings []Reading

@@ -1,7 +1,6 @@
 package faults
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -220,14 +219,8 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 				}
 			}
 		}
-		if f.free != nil {
-			part.vary, err = net.Vary(f.free(fraction))
-			switch {
-			case errors.Is(err, solve.ErrApart):
-				part.anew = true
-			case err != nil:
-				return nil, fmt.Errorf("%s: %w", f.Name, err)
-			}
+		if part.vary, part.anew, err = f.variation(net, fraction); err != nil {
+			return nil, err
 		}
 		out.parts = append(out.parts, part)
 	}

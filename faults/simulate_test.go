@@ -121,3 +121,25 @@ func healthyOf(t testing.TB, p *predictor) []predicted {
 	}
 	return r
 }
+
+// drawFault draws a fault by its rate, its free resistance evenly over the decades
+// and its place evenly along the wire: as the matcher's prior has it.
+func drawFault(rng *rand.Rand, list []*Fault) (*Fault, []solve.Change) {
+	all := 0.0
+	for _, f := range list {
+		all += f.Rate
+	}
+	var f *Fault
+	draw := rng.Float64() * all
+	for _, x := range list {
+		if f = x; draw < x.Rate {
+			break
+		}
+		draw -= x.Rate
+	}
+	ohms := 0.0
+	if f.Free != nil {
+		ohms = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, rng.Float64())
+	}
+	return f, f.Changes(ohms, rng.Float64())
+}

@@ -16,9 +16,16 @@
 // that is too badly conditioned gives a [DoubtfulError], not a number.
 //
 // With the supply off the modules' inputs are resistances to ground, and the
-// supply rail hangs on its other loads. Idle, the inputs hold each conductor at
-// the bias voltage and the rail is held at its volts. A module that sends is not
-// modelled yet.
+// supply rail hangs on its other loads. With it on ([Idle]), the inputs hold each
+// conductor at the bias voltage and the rail is held at its volts; a module without
+// supply or ground has the inputs of an unpowered one.
+//
+// # A bus at work
+//
+// [Net.Bus] sees a solved net from its drivers. [Bus.Send] lets modules send
+// dominant, each of their two switches blocked, conducting or limiting as it must
+// be; [Bus.Read] is a voltmeter meanwhile; [Bus.Talk] tells who hears whom, who is
+// acknowledged and which modules answer a scan tool.
 //
 // # Variations
 //
