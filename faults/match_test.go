@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/mat"
+
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
@@ -357,6 +359,30 @@ func TestMatchNamesTies(t *testing.T) {
 	for _, h := range m.Hypotheses {
 		if h.Fault == missing && h.Probability > 0.01 {
 			t.Errorf("with OL at X2, terminator T1 missing keeps %.3f", h.Probability)
+		}
+	}
+}
+
+// The chance of an OL reading given a finite one, of two normal variables with
+// known covariance: mean m₂ + ρσ₂(y₁−m₁)/σ₁ and variance σ₂²(1−ρ²), the textbook
+// conditional of the bivariate normal.
+func TestOLIsConditionedOnTheOthers(t *testing.T) {
+	for _, rho := range []float64{-0.9, 0, 0.5, 0.95} {
+		const m1, s1, m2, s2, y1, from = 0.3, 0.02, 0.9, 0.05, 0.33, 0.96
+		e := &evidence{
+			readings: make([]Reading, 2), finite: []int{0}, over: []int{1},
+			y: []float64{y1, 1}, own: []float64{0, 0}, overFrom: from,
+		}
+		j := judged{mean: []float64{m1, m2}, covariance: mat.NewSymDense(2, []float64{s1 * s1, rho * s1 * s2, rho * s1 * s2, s2 * s2})}
+		e.compare(&j)
+		mean, sd := m2+rho*s2*(y1-m1)/s1, s2*math.Sqrt(1-rho*rho)
+		want := 0.5 * math.Erfc((from-mean)/(sd*math.Sqrt2))
+		if len(j.overChance) != 1 || math.Abs(j.overChance[0]-want) > 1e-9 {
+			t.Errorf("ρ = %v: chance %v, want %v", rho, j.overChance, want)
+		}
+		z := (y1 - m1) / s1
+		if l := -z*z/2 - math.Log(s1*math.Sqrt(2*math.Pi)) + math.Log(want); math.Abs(j.log-l) > 1e-9 {
+			t.Errorf("ρ = %v: log likelihood %v, want %v", rho, j.log, l)
 		}
 	}
 }
