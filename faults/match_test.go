@@ -386,3 +386,28 @@ func TestOLIsConditionedOnTheOthers(t *testing.T) {
 		}
 	}
 }
+
+// What the leads add is taken off before readings are compared, and put on again
+// where a prediction is shown as the meter would show it. Leads of 5 Ω, so that it
+// matters.
+func TestLeadsAreTakenOff(t *testing.T) {
+	c := loadDemo(t, "bench")
+	in := DefaultInstrument()
+	in.LeadMinOhms, in.LeadMaxOhms = 4.9, 5.1
+	probe := probeAt(t, c, solve.Ohms, "X1", "H-L")
+	m, err := MakeMatch(c, Catalogue(c), []Reading{{probe, solve.Value{Number: 65.1}}}, in, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, h := range m.Hypotheses {
+		if h.Name != HealthyName {
+			continue
+		}
+		if p := h.Predicted[0]; math.Abs(p.Off) > 0.3 || math.Abs(p.Value.Number-65.1) > 0.2 {
+			t.Errorf("predicted %v, off %v", p.Value, p.Off)
+		}
+	}
+	if !m.LooksHealthy() {
+		t.Errorf("best %s", m.Best().Name)
+	}
+}
