@@ -411,3 +411,21 @@ func TestLeadsAreTakenOff(t *testing.T) {
 		t.Errorf("best %s", m.Best().Name)
 	}
 }
+
+// Predictions a tenth of a standard deviation apart are alike, one deviation apart
+// they are not.
+func TestAlike(t *testing.T) {
+	h := func(mean float64) Hypothesis {
+		return Hypothesis{Fault: &Fault{}, Probability: 0.5, judged: judged{mean: []float64{mean}, covariance: mat.NewSymDense(1, []float64{0.01})}}
+	}
+	for _, tt := range []struct {
+		apart float64
+		want  int
+	}{{0.01, 1}, {0.1, 2}} {
+		m := &Match{Readings: make([]Reading, 1), Hypotheses: []Hypothesis{h(1), h(1 + tt.apart)}}
+		m.tie()
+		if len(m.Groups) != tt.want {
+			t.Errorf("means %v apart: %d groups, want %d", tt.apart, len(m.Groups), tt.want)
+		}
+	}
+}

@@ -227,3 +227,35 @@ func unplugInTurn(t *testing.T, c *netlist.Circuit, v *vehicle, f *Fault) float6
 	t.Fatalf("%s is not among the connectors", goal)
 	return 0
 }
+
+// What is read fixes the tolerances: with TD1 out of reach a reading of 115 or of
+// 125 Ω is TD2's own value (120 Ω ± 5 %), and the next place must be foreseen near
+// that, not near 120 Ω.
+func TestForeseenFollowsWhatWasRead(t *testing.T) {
+	c := loadDemo(t, "orchard")
+	in := DefaultInstrument()
+	next := probeAt(t, c, solve.Ohms, "X2", "drive.H-drive.L")
+	for _, read := range []float64{115.2, 125} {
+		m, err := MakeMatch(c, Catalogue(c), []Reading{{probeAt(t, c, solve.Ohms, "X1", "drive.H-drive.L"), solve.Value{Number: read}}}, in, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		advice, err := Next(c, m, in, &NextOptions{Candidates: []Probe{next}})
+		if err != nil || len(advice) != 1 {
+			t.Fatalf("%d advised, %v", len(advice), err)
+		}
+		found := false
+		for _, e := range advice[0].Expect {
+			if e.Part != "X3" {
+				continue
+			}
+			found = true
+			if mid := (e.Low.Number + e.High.Number) / 2; math.Abs(mid-read) > 2 {
+				t.Errorf("read %v at X1: %v to %v foreseen at X2", read, e.Low, e.High)
+			}
+		}
+		if !found {
+			t.Error("X3 is not among the parts")
+		}
+	}
+}

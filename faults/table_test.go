@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -218,8 +219,13 @@ func TestTestabilityByHand(t *testing.T) {
 	if !tab.ToldApart(0, 5) || tab.ToldApart(0, 4) || tab.ToldApart(4, 5) {
 		t.Error("A and F should be told apart, A and E, E and F should not")
 	}
-	if got := tab.Testability().Groups[0]; !slices.Equal(got, []int{0, 1, 4, 5}) {
-		t.Errorf("group of A is %v", got)
+	got = tab.Testability()
+	if !slices.Equal(got.Groups[0], []int{0, 1, 4, 5}) {
+		t.Errorf("group of A is %v", got.Groups[0])
+	}
+	// A group of four is none of three: of the detected rates 4+3+1+1+1 only D's 1.
+	if math.Abs(got.IsolatedTo3-0.1) > 1e-12 {
+		t.Errorf("isolated to three: %v, want 0.1", got.IsolatedTo3)
 	}
 }
 
@@ -260,6 +266,52 @@ func TestGroupsAreClassesAtZeroTolerance(t *testing.T) {
 				if !tab.ToldApart(i, j) && !tab.ToldApart(j, k) && tab.ToldApart(i, k) {
 					t.Fatalf("not an equivalence: %s, %s, %s", tab.Rows[i].Fault.Name, tab.Rows[j].Fault.Name, tab.Rows[k].Fault.Name)
 				}
+			}
+		}
+	}
+}
+
+// The worst case is where every resistance is at its limit, inputs too, whose
+// limits are of conductance: Rayleigh. The corner is found here by the parameters'
+// names.
+func TestWorstCaseIsTheCornerOfAllResistances(t *testing.T) {
+	c := loadDemo(t, "orchard")
+	in := DefaultInstrument()
+	in.OhmsPct, in.OhmsDigits, in.LeadMinOhms, in.LeadMaxOhms = 0, 0, 0, 0
+	probes := []Probe{probeAt(t, c, solve.Ohms, "X1", "drive.H-ground"), probeAt(t, c, solve.Ohms, "X9", "drive.H-drive.L")}
+	tab, err := MakeTable(c, nil, probes, in, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z := make([]float64, len(c.Parameters))
+	for _, up := range []float64{1, -1} {
+		for i, p := range c.Parameters {
+			z[i] = up
+			if strings.Contains(p.Name, "input of") || strings.Contains(p.Name, "load on") {
+				z[i] = -up
+			}
+		}
+		n, err := solve.Assemble(c, solve.Condition{}, z)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, p := range probes {
+			v, err := n.Read(p.Quantity, p.From, p.To, in.Meter)
+			if err != nil {
+				t.Fatal(err)
+			}
+			limit := tab.Bands[i].WorstHigh
+			if up < 0 {
+				limit = tab.Bands[i].WorstLow
+			}
+			// The stray path that a reading may have widens the band, to ground by
+			// a percent or so, between the conductors by next to nothing.
+			within := 1e-4
+			if p.To == 0 {
+				within = 0.02
+			}
+			if relative(v.Number, limit.Number) > within {
+				t.Errorf("%s: %v at the corner, band ends at %v", p, v, limit)
 			}
 		}
 	}

@@ -127,6 +127,7 @@ taken:
   - {at: X1, between: drive.H-ground, volts: 2.7, traffic: true}
   - {at: X1, between: work.H-work.L, volts: 1.9, sender: gateway}
   - {at: X1, between: drive.H-drive.L, volts: 1.9, sender: gateway/drive}
+  - {at: X1, between: drive.L-ground, volts: 2.3, traffic: true, dominant_pct: 20}
 `), c)
 	if err != nil {
 		t.Fatal(err)
@@ -137,6 +138,9 @@ taken:
 	if p := r.Readings[0].Probe; !p.Traffic || p.Sender != "" || p.Condition.Supply != solve.Idle {
 		t.Errorf("traffic: %+v", p)
 	}
+	if p := r.Readings[3].Probe; !p.Traffic || p.DominantShare != 0.2 {
+		t.Errorf("known share: %+v", p)
+	}
 	if p := r.Readings[1].Probe; p.Traffic || p.Sender != "gateway" {
 		t.Errorf("sender: %+v", p)
 	}
@@ -146,11 +150,13 @@ answered:
   - {at: X14, yes: dash}
   - {at: X1}
   - {at: X1, yes: [dash, rear-box], no: [dash, nobody]}
+  - {at: X1, no: dash}
 taken:
   - {at: X1, between: drive.H-ground, ohms: 60, traffic: true}
   - {at: X1, between: drive.H-ground, volts: 2, traffic: true, sender: dash}
   - {at: X1, between: drive.H-ground, volts: 2, sender: nobody}
   - {at: X1, between: drive.H-ground, volts: 2, sender: dash/work}
+  - {at: X1, between: drive.H-ground, volts: 2, dominant_pct: 20}
 `), c)
 	var list problem.List
 	if !errors.As(err, &list) {
@@ -163,7 +169,7 @@ taken:
 			t.Errorf("incomplete problem: %v", p)
 		}
 	}
-	if diff := cmp.Diff([]int{3, 4, 5, 6, 6, 6, 8, 9, 10, 11}, got); diff != "" {
+	if diff := cmp.Diff([]int{3, 4, 5, 6, 6, 6, 7, 9, 10, 11, 12, 13}, got); diff != "" {
 		t.Errorf("%s\n%v", diff, err)
 	}
 	_, err = Parse("r.yaml", []byte("readings: nothing at all\n"), c)
