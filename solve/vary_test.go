@@ -159,3 +159,28 @@ func TestVariationsAndSensitivities(t *testing.T) {
 		}
 	}
 }
+
+// A wire that is open and shorted part of the way: it is parted at its A end, so
+// the short stays on its B end.
+func TestShortOnAPartedWire(t *testing.T) {
+	c := bench(t)
+	wire := elementOf(t, c, "pair P2 H") // from S1 to X2
+	n, err := solve.Assemble(c, solve.Condition{}, nil, solve.Part{Element: wire}, solve.Bridge{From: solve.OnWire(wire, 0.5), To: solve.AtNode(netlist.GroundNode)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := c.Elements[wire].Off.Ohms(nil)
+	at := func(name string) float64 {
+		v, err := n.Read(solve.Ohms, node(t, c, name), netlist.GroundNode, solve.Meter{})
+		if err != nil || v.OL {
+			t.Fatalf("%s: %v, %v", name, v, err)
+		}
+		return v.Number
+	}
+	if got := at("X2.H"); math.Abs(got-whole/2) > 1e-4*whole {
+		t.Errorf("X2.H to ground: %v Ω, want half the wire, %v", got, whole/2)
+	}
+	if got := at("S1.H"); got < 50 {
+		t.Errorf("S1.H to ground: %v Ω, though the wire is parted from it", got)
+	}
+}
