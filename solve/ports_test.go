@@ -1,0 +1,167 @@
+package solve_test
+
+import (
+	"math"
+	"os"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/strictyaml"
+	"example.com/ohmloom/solve"
+)
+
+// onUnit puts ohms on a scale from 0 to 1 on which a meter's errors are even (1 kΩ
+// in the middle), so that a tolerance means something for 0.1 Ω and for OL.
+func onUnit(v solve.Value) float64 {
+	if v.OL {
+		return 1
+	}
+	return v.Number / (v.Number + 1000)
+}
+
+// Any few changes at once, seen from ports, must give what a net that is assembled
+// with them gives: the Woodbury identity against fresh factorisations. Readings
+// and their sensitivities; cut-off parts, mΩ beside MΩ, spots along wires and
+// unplugged connectors are drawn.
+func TestPortsAgreeWithNets(t *testing.T) {
+	circuits := demoCircuits(t)
+	rapid.Check(t, func(t *rapid.T) {
+		c := circuits[rapid.IntRange(0, len(circuits)-1).Draw(t, "circuit")]
+		supply := solve.Supply(rapid.IntRange(0, 1).Draw(t, "supply"))
+		net, err := solve.Assemble(c, solve.Condition{Supply: supply}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := net.Ports()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var changes []solve.Change
+		var unplugged []string
+		if rapid.Bool().Draw(t, "unplug") {
+			s := c.Sites[rapid.IntRange(0, len(c.Sites)-1).Draw(t, "site")]
+			if parted, err := c.Unplug(s.Name); err == nil {
+				unplugged = []string{s.Name}
+				for _, e := range parted {
+					changes = append(changes, solve.Part{e})
+				}
+			}
+		}
+		first := len(changes)
+		used := map[int]bool{}
+		wire := func() int {
+			for {
+				i := rapid.IntRange(0, len(c.Elements)-1).Draw(t, "element")
+				if k := c.Elements[i].Kind; (k == netlist.WireElement || k == netlist.ContactElement) && !used[i] {
+					used[i] = true
+					return i
+				}
+			}
+		}
+		spot := func() solve.Spot {
+			if rapid.Bool().Draw(t, "along") {
+				for try := 0; try < 20; try++ {
+					i := wire()
+					if c.Elements[i].Kind == netlist.WireElement {
+						return solve.OnWire(i, rapid.Float64Range(0, 1).Draw(t, "fraction"))
+					}
+				}
+			}
+			return solve.AtNode(rapid.IntRange(0, len(c.Nodes)-1).Draw(t, "node"))
+		}
+		ohms := func(low float64) float64 {
+			return low * math.Pow(10, rapid.Float64Range(0, 8).Draw(t, "decades"))
+		}
+		for range rapid.IntRange(1, 3).Draw(t, "changes") {
+			switch rapid.IntRange(0, 2).Draw(t, "kind") {
+			case 0:
+				changes = append(changes, solve.Part{wire()})
+			case 1:
+				changes = append(changes, solve.Insert{wire(), ohms(1e-3)})
+			default:
+				changes = append(changes, solve.Bridge{spot(), spot(), ohms(1e-3)})
+			}
+		}
+		fresh, err := solve.Assemble(c, solve.Condition{Supply: supply, Unplugged: unplugged}, nil, changes[first:]...)
+		if err != nil {
+			t.Skip(err.Error())
+		}
+		strands, err := p.Lay(changes)
+		if err != nil {
+			t.Skip(err.Error())
+		}
+		from, to := rapid.IntRange(0, len(c.Nodes)-1).Draw(t, "from"), rapid.IntRange(0, len(c.Nodes)-1).Draw(t, "to")
+		meter, m := p.Meter(from, to), solve.DefaultMeter()
+		ports := []solve.Port{meter}
+		for _, s := range strands {
+			ports = append(ports, s.Port)
+		}
+		if err := p.Prepare(ports...); err != nil {
+			t.Fatal(err)
+		}
+		q := solve.Ohms
+		if supply == solve.Idle {
+			q = solve.Volts
+		}
+		direct, err := fresh.Respond(q, from, to, m)
+		if err != nil {
+			t.Skip(err.Error())
+		}
+		want := direct.Value()
+		_, together := direct.Ohms()
+		k, kVolts, across, volts := p.Solve(&meter, strands)
+		got := m.Shown(q, across, volts)
+		a, b := onUnit(got), onUnit(want)
+		tolerance := 3e-6
+		if q == solve.Volts {
+			if !together || across > 1e8 {
+				return // a meter across an open loop shows nothing that means anything
+			}
+			a, b = got.Number, want.Number
+			tolerance = 1e-5
+		}
+		if math.Abs(a-b) > tolerance {
+			t.Fatalf("%v between %d and %d with %v, %v unplugged: from ports %v, by a net %v", q, from, to, changes, unplugged, got, want)
+		}
+		if want.OL || got.OL || across > 1e7 || across < 0.1 {
+			return
+		}
+		probe, drive := p.Potentials(&meter, strands, k, kVolts)
+		jGot, jWant := make([]float64, len(c.Parameters)), make([]float64, len(c.Parameters))
+		p.Sensitivities(q, m, from, to, strands, probe, drive, jGot)
+		direct.Sensitivities(jWant)
+		scale := 1.0
+		if q == solve.Ohms {
+			scale = 1e6 / ((1000 + across) * (1000 + across)) / 1000
+		}
+		for i := range jGot {
+			if d := math.Abs(jGot[i]-jWant[i]) * scale; d > 2e-4+1e-3*math.Abs(jWant[i])*scale {
+				t.Fatalf("parameter %s with %v: from ports %g, by a net %g (reading %v)", c.Parameters[i].Name, changes, jGot[i], jWant[i], want)
+			}
+		}
+	})
+}
+
+// demoCircuits are the demo harnesses.
+func demoCircuits(t *testing.T) []*netlist.Circuit {
+	t.Helper()
+	var out []*netlist.Circuit
+	for _, name := range []string{"bench", "orchard", "star", "trunk"} {
+		data, err := os.ReadFile("../examples/" + name + "/harness.yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var h netlist.Harness
+		if _, problems := strictyaml.Decode(name, data, &h); len(problems) > 0 {
+			t.Fatal(problems)
+		}
+		c, err := netlist.NewCircuit(&h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, c)
+	}
+	return out
+}
