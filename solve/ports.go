@@ -190,6 +190,9 @@ func (p *Ports) series(element int, ohms float64) (Strand, error) {
 // Series tells whether the port's resistance is put into a branch.
 func (p *Port) Series() bool { return p.branch >= 0 }
 
+// Ohms that stand in the strand.
+func (s *Strand) Ohms() float64 { return s.ohms }
+
 // WithOhms is the strand with another resistance in it.
 func (s Strand) WithOhms(ohms float64) Strand {
 	s.ohms = ohms
@@ -291,17 +294,28 @@ func (p *Ports) Between(a, b *Port) float64 {
 	return sum
 }
 
-// Own is the port's own resistance with the strand's ohms in it: the diagonal of
-// the small system.
-func (p *Ports) Own(s *Strand) float64 {
-	if s.branch >= 0 {
-		g := p.net.branches[s.branch].siemens
-		if s.ohms <= 0 {
-			return -math.MaxFloat64 // nothing is put in
-		}
-		return -(p.seen[s.branch] + 1/s.ohms) / (g * g)
+// Own is a strand's own resistance, the diagonal of the small system: [Ports.Fixed]
+// plus [Ports.Free] of its ohms.
+func (p *Ports) Own(s *Strand) float64 { return p.Fixed(&s.Port) + p.Free(&s.Port, s.ohms) }
+
+// Fixed is what a port's own resistance is without ohms in it. A resistance that is
+// put into a branch stands in the small system as the conductance that it takes
+// away, so it is negative there.
+func (p *Ports) Fixed(q *Port) float64 {
+	if q.branch >= 0 {
+		g := p.net.branches[q.branch].siemens
+		return -p.seen[q.branch] / (g * g)
 	}
-	return p.Between(&s.Port, &s.Port) + math.Max(s.ohms, idealOhms)
+	return p.Between(q, q)
+}
+
+// Free is what ohms in a port add to its own resistance.
+func (p *Ports) Free(q *Port, ohms float64) float64 {
+	if q.branch < 0 {
+		return math.Max(ohms, idealOhms)
+	}
+	g := p.net.branches[q.branch].siemens
+	return -1 / (math.Max(ohms, idealOhms*idealOhms) * g * g)
 }
 
 // Volts is the voltage at a port with the condition's sources; 0 with the supply
