@@ -35,6 +35,7 @@ type builder struct {
 	problems problem.List
 
 	names        map[string]string     // every name in use: its kind
+	partNames    []string              // those of parts that may be at fault
 	networks     map[string]Layer      // by network name
 	inside       map[insideKey]int     // module and conductor: node
 	fitted       map[string]int        // place: index in Modules, −1 a plug-in terminator
@@ -107,6 +108,7 @@ func build(h *Harness) (*Circuit, problem.List) {
 	for i := range h.Strays {
 		b.addStray(i)
 	}
+	b.checkRates()
 	// Whether anything floats can only be told of a harness whose parts are
 	// all in place; before that it would repeat the other problems.
 	if len(b.problems) == 0 {
@@ -164,6 +166,9 @@ func (b *builder) takeNames() {
 			return
 		}
 		b.names[name] = kind
+		if kind != strayPath {
+			b.partNames = append(b.partNames, name)
+		}
 	}
 	h := b.h
 	for i, x := range h.Connectors {
@@ -182,8 +187,12 @@ func (b *builder) takeNames() {
 	takeAll("terminator", "terminators", len(h.Terminators), func(i int) string { return h.Terminators[i].Name })
 	takeAll("pair", "pairs", len(h.Pairs), func(i int) string { return h.Pairs[i].Name })
 	takeAll("wire", "wires", len(h.Wires), func(i int) string { return h.Wires[i].Name })
-	takeAll("stray path", "strays", len(h.Strays), func(i int) string { return h.Strays[i].Name })
+	takeAll(strayPath, "strays", len(h.Strays), func(i int) string { return h.Strays[i].Name })
 }
+
+// strayPath is what takeNames calls the one kind of part that is known to be there
+// and so is not at fault.
+const strayPath = "stray path"
 
 func (b *builder) addNetworks() {
 	for i, n := range b.h.Networks {

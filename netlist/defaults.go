@@ -59,6 +59,11 @@ const (
 	// conductors may differ, in percent: ISO 11898-2:2016, ±3 % (from memory;
 	// TJA1041A and NCV7441 data sheets say ±3 %, TJA1051 ±1 %).
 	InputMatchPct = 3.0
+	// LeastRate and GreatestRate bound the rates of faults that can happen at all,
+	// so that no stack of entries takes one out of what a float64 holds. This
+	// project's own choice: nobody knows that a fault is rarer or more common.
+	LeastRate    = 1e-6
+	GreatestRate = 1e6
 	// DefaultTransceiver is the kind taken for a module that does not name
 	// one; layerKinds has those of layers that are not flavours of ISO 11898-2.
 	DefaultTransceiver = "mixed"

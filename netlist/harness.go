@@ -27,6 +27,7 @@ type Harness struct {
 	Pairs        []Pair            `yaml:"pairs" element:"pair" doc:"twisted pairs: both conductors of a network, one length"`
 	Wires        []Wire            `yaml:"wires" element:"wire" doc:"single conductors"`
 	Strays       []Stray           `yaml:"strays" element:"stray path" doc:"known extra resistances between two points"`
+	Rates        []FaultRate       `yaml:"rates" element:"rate entry" doc:"how common faults are beside each other, where it is not as built in"`
 }
 
 // Supply is the vehicle's supply rail.
@@ -197,6 +198,26 @@ type Stray struct {
 	To           string   `yaml:"to" rule:"required" doc:"point: X3.9, S2.H, ground or supply"`
 	Ohms         float64  `yaml:"ohms" rule:"required,min=1e-9,max=1e12" doc:"resistance in ohms"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error in percent"`
+}
+
+// FaultRate says how common faults are beside each other: all of a kind, all at a
+// part, or those of a kind at a part. Entries act in the order written, each on
+// what those before it left. Package faults has the rates that they start from.
+type FaultRate struct {
+	// Kind is one of the kinds of package faults; empty means every kind.
+	Kind string `yaml:"kind" rule:"name,enum=open|open-both|joint|short-to-ground|short-to-supply|short-between|short-networks|leak|backed-out|unplugged|swapped|terminator-missing|terminator-value|terminator-extra|no-supply|no-ground|ground-offset|stuck-dominant|shorted-inside" doc:"kind of fault; left out: every kind"`
+	// Part is what there is to repair: the name of a connector, splice, module,
+	// terminator, pair or wire; empty means every part.
+	Part string `yaml:"part" rule:"name" doc:"connector, splice, module, terminator, pair or wire at fault; left out: every part"`
+	// Rate replaces the rate. It is 0, which says that the fault cannot happen,
+	// or from LeastRate to GreatestRate. Nil means that Times is given.
+	Rate *float64 `yaml:"rate" example:"10" rule:"min=0,max=1e6" doc:"rate in place of what it was; 0: cannot happen"`
+	// Times multiplies the rate; 0 means that Rate is given. What comes out is
+	// held between LeastRate and GreatestRate, but 0 stays 0.
+	Times float64 `yaml:"times" example:"5" rule:"above=0,max=1e6" doc:"what the rate is multiplied by; the outcome is held between 1e-6 and 1e6"`
+	// Note is free text, Source where the figure comes from.
+	Note   string `yaml:"note" rule:"text" doc:"free text"`
+	Source string `yaml:"source" rule:"text" doc:"where the figure comes from"`
 }
 
 // conductorSize is what a pair and a wire have in common.

@@ -26,7 +26,19 @@ type checkReport struct {
 	Counts      map[string]int       `json:"counts"`
 	Healthy     []healthyReading     `json:"healthy"`
 	Remarks     []faults.Remark      `json:"remarks"`
+	Rates       []rateChange         `json:"rates,omitempty"`
 	Assumptions []netlist.Assumption `json:"assumptions"`
+}
+
+// rateChange is one entry of the file's rates.
+type rateChange struct {
+	About    string  `json:"about"`
+	Change   string  `json:"change"`
+	Faults   int     `json:"faults"`
+	Least    float64 `json:"least"`
+	Greatest float64 `json:"greatest"`
+	Note     string  `json:"note,omitempty"`
+	Source   string  `json:"source,omitempty"`
 }
 
 type healthyReading struct {
@@ -51,10 +63,14 @@ func (c *checkCommand) Run(s streams, status *int) error {
 			"networks": len(h.Networks), "connectors": len(h.Connectors), "splices": len(h.Splices), "modules": len(h.Modules),
 			"terminators": len(h.Terminators), "pairs": len(h.Pairs), "wires": len(h.Wires), "strays": len(h.Strays),
 		},
-		Assumptions: netlist.Assumptions(h),
+		Assumptions: append(netlist.Assumptions(h), faults.RateAssumptions(circuit)...),
 	}
 	if report.Remarks, err = faults.Remarks(circuit); err != nil {
 		return err
+	}
+	report.Remarks = append(report.Remarks, faults.RateRemarks(circuit)...)
+	for _, x := range faults.RateChanges(circuit) {
+		report.Rates = append(report.Rates, rateChange{x.About(), x.Change(), x.Faults, x.Least, x.Greatest, x.Entry.Note, x.Entry.Source})
 	}
 	var probes []faults.Probe
 	all := faults.Probes(circuit, faults.Selection{Quantity: solve.Ohms})
@@ -118,6 +134,13 @@ func (c *checkCommand) Run(s streams, status *int) error {
 		}
 		w.endList()
 	}
+	if len(report.Rates) > 0 {
+		w.heading("Rates of faults that the file sets")
+		for i, r := range report.Rates {
+			w.item(fmt.Sprintf("entry %d, %s", i+1, r.text()))
+		}
+		w.endList()
+	}
 	w.heading("Assumed, since the file does not say")
 	for _, a := range report.Assumptions {
 		text := a.About + ": " + a.Taken + " (" + a.Source + ")."
@@ -127,4 +150,27 @@ func (c *checkCommand) Run(s streams, status *int) error {
 		w.item(text)
 	}
 	return w.flush()
+}
+
+// text is the entry, and what its faults come to when all entries have acted.
+func (r *rateChange) text() string {
+	text := fmt.Sprintf("%s: %s; %d fault", r.About, r.Change, r.Faults)
+	if r.Faults != 1 {
+		text += "s"
+	}
+	switch {
+	case r.Faults == 0:
+	case r.Greatest == 0:
+		text += ", left out in the end"
+	case r.Least == r.Greatest:
+		text += fmt.Sprintf(", %g in the end", r.Least)
+	default:
+		text += fmt.Sprintf(", %g to %g in the end", r.Least, r.Greatest)
+	}
+	for _, more := range []string{r.Note, r.Source} {
+		if more != "" {
+			text += "; " + strings.Join(strings.Fields(more), " ")
+		}
+	}
+	return text + "."
 }

@@ -12,15 +12,25 @@ import (
 type part struct {
 	path   string // such as wires[3]
 	name   string
-	target bool // whether others may refer to it
+	target target
 	refs   []reference
 }
+
+// target tells who may refer to an element.
+type target int
+
+const (
+	byNothing target = iota
+	byRates          // entries of rates
+	byParts          // other parts of the harness, and entries of rates
+)
 
 // reference is what one key of an element refers to.
 type reference struct {
 	key     string
 	text    []string // names, places such as X5/b, points such as X3.9
 	derived bool     // whether text is not the list in the file, entry by entry
+	rate    bool     // whether it is that of an entry of rates
 }
 
 // isBuiltIn reports whether elements may refer to name without a part of the
@@ -39,7 +49,7 @@ func isBuiltIn(name string) bool {
 // refer to.
 func partsOf(h *netlist.Harness) []part {
 	var parts []part
-	target := true
+	target := byParts
 	add := func(list string, i int, name string, refs ...reference) {
 		parts = append(parts, part{fmt.Sprintf("%s[%d]", list, i), name, target, refs})
 	}
@@ -77,16 +87,16 @@ func partsOf(h *netlist.Harness) []part {
 		for _, cavity := range x.Cavities {
 			carried = append(carried, cavity.Carries)
 		}
-		add("connectors", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{"cavities", behind(x.Network, carried), true})
+		add("connectors", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{key: "cavities", text: behind(x.Network, carried), derived: true})
 	}
 	for i, x := range h.Splices {
-		add("splices", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{"joins", behind(x.Network, x.Joins), true})
+		add("splices", i, x.Name, reference{key: "network", text: []string{x.Network}}, reference{key: "joins", text: behind(x.Network, x.Joins), derived: true})
 	}
 	for i, x := range h.Modules {
 		add("modules", i, x.Name,
 			reference{key: "connectors", text: x.Connectors}, reference{key: "networks", text: x.Networks}, reference{key: "transceiver", text: []string{x.Transceiver}})
 	}
-	target = false
+	target = byRates
 	for i, x := range h.Terminators {
 		add("terminators", i, x.Name, reference{key: "at", text: []string{x.At}}, reference{key: "network", text: []string{x.Network}})
 	}
@@ -96,6 +106,7 @@ func partsOf(h *netlist.Harness) []part {
 	for i, x := range h.Wires {
 		add("wires", i, x.Name, reference{key: "from", text: []string{x.From}}, reference{key: "to", text: []string{x.To}})
 	}
+	target = byNothing
 	for i, x := range h.Strays {
 		add("strays", i, x.Name, reference{key: "from", text: []string{x.From}}, reference{key: "to", text: []string{x.To}})
 	}

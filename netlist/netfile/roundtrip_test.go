@@ -159,6 +159,33 @@ func (b *builder) network(name string, named bool) {
 	}
 }
 
+// rates draws entries about any kind or part.
+func (b *builder) rates() {
+	for range rapid.IntRange(0, 3).Draw(b.t, "rates") {
+		r := netlist.FaultRate{Note: b.note(), Source: b.note()}
+		which := rapid.IntRange(1, 3).Draw(b.t, "kind, part or both")
+		if which&1 != 0 {
+			r.Kind = rapid.SampledFrom([]string{"open", "backed-out", "no-supply", "shorted-inside"}).Draw(b.t, "kind of fault")
+		}
+		if which&2 != 0 {
+			names := []string{b.h.Connectors[0].Name, b.h.Splices[0].Name, b.h.Modules[0].Name, b.h.Terminators[0].Name}
+			for _, p := range b.h.Pairs {
+				names = append(names, p.Name)
+			}
+			for _, w := range b.h.Wires {
+				names = append(names, w.Name)
+			}
+			r.Part = rapid.SampledFrom(names).Draw(b.t, "part")
+		}
+		if r.Rate = b.maybe(netlist.LeastRate, netlist.GreatestRate); r.Rate == nil {
+			r.Times = b.number(1e-9, 1e6)
+		} else if b.yes("cannot happen") {
+			*r.Rate = 0
+		}
+		b.h.Rates = append(b.h.Rates, r)
+	}
+}
+
 func harnesses() *rapid.Generator[*netlist.Harness] {
 	return rapid.Custom(func(t *rapid.T) *netlist.Harness {
 		b := &builder{t: t}
@@ -178,6 +205,7 @@ func harnesses() *rapid.Generator[*netlist.Harness] {
 				Ohms: b.number(1e-3, 1e12), TolerancePct: b.maybe(0, 90),
 			}}
 		}
+		b.rates()
 		return &b.h
 	})
 }

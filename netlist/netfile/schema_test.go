@@ -97,7 +97,7 @@ func TestSchemaAcceptsExamples(t *testing.T) {
 func TestSchemaRefusesMistakes(t *testing.T) {
 	const (
 		head  = "harness: h\nnetworks: [{name: n, layer: high-speed}]\n"
-		valid = head + "connectors: [{name: X1, cavities: {6: H, 14: L}, reach_min: 1}]\npairs: [{name: P1, from: X1, to: [X2.1, X2.2], length_m: 1}]\n"
+		valid = head + "connectors: [{name: X1, cavities: {6: H, 14: L}, reach_min: 1}]\npairs: [{name: P1, from: X1, to: [X2.1, X2.2], length_m: 1}]\nrates: [{kind: open, rate: 0}, {part: P1, times: 2.5, note: wet, source: diary}]\n"
 	)
 	schema := compiledSchema(t)
 	if err := schema.Validate(editorView(t, []byte(valid))); err != nil {
@@ -114,6 +114,10 @@ func TestSchemaRefusesMistakes(t *testing.T) {
 		"cavity with /":  head + "connectors: [{name: X1, cavities: {a/b: H}}]\n",
 		"end left out":   head + "pairs: [{name: P1, from: X1, length_m: 1}]\n",
 		"empty end":      head + "pairs: [{name: P1, from: X1, to: [], length_m: 1}]\n",
+		"unknown kind":   head + "rates: [{kind: opens, rate: 1}]\n",
+		"rate below 0":   head + "rates: [{kind: open, rate: -1}]\n",
+		"rate too great": head + "rates: [{kind: open, rate: 1e7}]\n",
+		"times 0":        head + "rates: [{kind: open, times: 0}]\n",
 	} {
 		if schema.Validate(editorView(t, []byte(file))) == nil {
 			t.Errorf("%s: the schema accepts\n%s", name, file)

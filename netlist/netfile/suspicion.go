@@ -26,12 +26,10 @@ type suspicion struct {
 	// names holds the elements that may not be what the file meant.
 	names map[string]bool
 
-	// A name that is not declared may be meant for an element in misnamed,
-	// which has a name that is none, if the two are alike, or, when lost is
-	// set, for one that has no name at all.
-	declared map[string]bool
-	misnamed []string
-	lost     bool
+	// A name that is not declared may be meant for an unreadable element: that
+	// of a part for one in places, that of an entry of rates for one in parts.
+	declared      map[string]bool
+	places, parts unreadable
 
 	// refs holds what each element refers to, by its path.
 	refs map[string][]reference
@@ -39,6 +37,14 @@ type suspicion struct {
 	// repeated holds what the rules of the fields say, which decoding has said
 	// already in the words of the file.
 	repeated map[problem.Problem]bool
+}
+
+// unreadable holds the elements whose names could not be read. A name may be meant
+// for one in misnamed, which has a name that is none, if the two are alike, or,
+// when lost is set, for one that has no name at all.
+type unreadable struct {
+	misnamed []string
+	lost     bool
 }
 
 const maxMisnamed = 4
@@ -76,18 +82,17 @@ func newSuspicion(h *netlist.Harness, positions strictyaml.Positions, problems p
 	for _, part := range all {
 		s.declared[part.name] = true
 		s.refs[part.path] = part.refs
-		if !part.target {
-			continue
+		wrong, _ := nameRule.CheckString(part.name)
+		if part.target == byParts {
+			s.places.note(part.name, wrong != "", s.keys[part.path+".name"])
 		}
-		switch wrong, _ := nameRule.CheckString(part.name); {
-		case wrong != "" && part.name != "":
-			s.misnamed = append(s.misnamed, part.name)
-		case wrong != "", s.keys[part.path+".name"]:
-			s.lost = true
+		if part.target != byNothing {
+			s.parts.note(part.name, wrong != "", s.keys[part.path+".name"])
 		}
 	}
-	// More than a few are not worth comparing with every name.
-	s.lost = s.lost || len(s.misnamed) > maxMisnamed
+	for i, x := range h.Rates {
+		s.refs[constraint.JoinIndex("rates", i)] = []reference{{key: "part", text: []string{x.Part}, rate: true}}
+	}
 	// Doubt spreads in the order of parts, networks first.
 	for _, part := range all {
 		if hard[part.path] || s.doubts(part.refs) {
@@ -95,6 +100,18 @@ func newSuspicion(h *netlist.Harness, positions strictyaml.Positions, problems p
 		}
 	}
 	return s
+}
+
+// note takes down an element, the name of which is no name or has a problem.
+func (u *unreadable) note(name string, isNone, inDoubt bool) {
+	switch {
+	case isNone && name != "":
+		u.misnamed = append(u.misnamed, name)
+	case isNone, inDoubt:
+		u.lost = true
+	}
+	// More than a few are not worth comparing with every name.
+	u.lost = u.lost || len(u.misnamed) > maxMisnamed
 }
 
 // filter returns those of the problems found in the harness that stand whatever
@@ -137,7 +154,8 @@ func harmlessAtRoot(path string, positions strictyaml.Positions) bool {
 	key, _, _ := strings.Cut(path, ".")
 	for _, f := range constraint.Fields(reflect.TypeFor[netlist.Harness]()) {
 		if f.Key == key {
-			return !f.IsList()
+			// No other part hangs on the entries of rates.
+			return !f.IsList() || key == "rates"
 		}
 	}
 	// An unknown key may be that of a list, misspelt, unless it has one value.
@@ -171,7 +189,11 @@ func (s *suspicion) doubts(refs []reference) bool {
 			if i := strings.IndexAny(text, "./"); i >= 0 {
 				name = text[:i]
 			}
-			if s.names[name] || !s.declared[name] && !isBuiltIn(name) && s.mayBeMeant(name, text) {
+			unread := &s.places
+			if ref.rate {
+				unread = &s.parts
+			}
+			if s.names[name] || !s.declared[name] && !isBuiltIn(name) && unread.mayBeMeant(name, text) {
 				return true
 			}
 		}
@@ -182,9 +204,9 @@ func (s *suspicion) doubts(refs []reference) bool {
 // mayBeMeant reports whether name, which nothing is called, may be meant for an
 // element whose name was wrong. text is the whole reference: a wrong name may
 // hold a dot.
-func (s *suspicion) mayBeMeant(name, text string) bool {
-	return s.lost || constraint.Nearest(name, s.misnamed) != "" ||
-		slices.ContainsFunc(s.misnamed, func(wrong string) bool { return strings.HasPrefix(text, wrong) })
+func (u *unreadable) mayBeMeant(name, text string) bool {
+	return u.lost || constraint.Nearest(name, u.misnamed) != "" ||
+		slices.ContainsFunc(u.misnamed, func(wrong string) bool { return strings.HasPrefix(text, wrong) })
 }
 
 // only returns what a value inside an element refers to: all that stands under
