@@ -20,6 +20,6 @@
 // # Limits
 //
 // Tolerances act to first order, but for the worst case of resistances, which is
-// exact. Two faults at once are made with [Combine] and not looked for by the
-// matcher. Rates of faults, priors and error rates of answers are from memory.
+// exact. Rates of faults, where the harness does not give them, priors and error
+// rates of answers and readings are from memory.
 package faults

@@ -2,6 +2,8 @@ package faults
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -22,6 +24,24 @@ func Combine(a, b *Fault) *Fault {
 	}
 	out.Rate = doubleRate * min(a.Rate, b.Rate)
 	out.base = append(append([]solve.Change(nil), a.base...), b.Typical()...)
+	return &out
+}
+
+// combineAt makes one fault of several that are there at once. The first keeps its
+// free resistance; the others have the ohms given, by member.
+func combineAt(members []*Fault, ohms []float64) *Fault {
+	if len(members) == 1 {
+		return members[0]
+	}
+	out := *members[0]
+	out.base = append([]solve.Change(nil), out.base...)
+	for k, f := range members[1:] {
+		out.Name += " and " + f.Name
+		if !slices.Contains(strings.Split(out.Part, " and "), f.Part) {
+			out.Part += " and " + f.Part
+		}
+		out.base = append(out.base, f.Changes(ohms[k+1], 0.5)...)
+	}
 	return &out
 }
 

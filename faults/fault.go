@@ -50,7 +50,8 @@ type Fault struct {
 	Wires []int
 	// LengthM is the length of those wires in metres, 0 where not known.
 	LengthM float64
-	// Rate is how common the fault is beside others. From memory; no source.
+	// Rate is how common the fault is beside others: the built-in rate of its
+	// kind, unless the harness says otherwise.
 	Rate float64
 
 	// base are the changes without freedom, free the one whose ohms are free
@@ -119,15 +120,6 @@ var (
 	extraRange = Free{Min: 100, Max: 130, Typical: 120} // ISO 11898-2, as netlist's layers
 )
 
-// rates is how common the kinds are beside each other, for each place where the
-// fault can be. From memory; no source.
-var rates = map[Kind]float64{
-	Open: 3, OpenBoth: 1, HighJoint: 3, ShortGround: 1.5, ShortSupply: 0.7,
-	ShortConductors: 1.5, ShortNetworks: 0.3, Leak: 0.7, BackedOut: 3,
-	Unplugged: 2, Swapped: 0.2, TermMissing: 1, TermValue: 0.5, TermExtra: 0.3,
-	NoSupply: 4, NoGround: 2, GroundOffset: 0.3, StuckDominant: 0.3, ShortedInside: 0.3,
-}
-
 // offsetVolts is the ground offset that is looked for, noGroundOhms what a module
 // that has lost its ground presents between its inner ground and the supply. From
 // memory.
@@ -138,9 +130,11 @@ const (
 
 // Catalogue lists every fault of a harness that this package knows, in a stable
 // order: wires and pairs, connectors, splices, terminators, each in the order of
-// the harness.
-func Catalogue(c *netlist.Circuit) []*Fault {
-	k := catalogue{c: c}
+// the harness. Faults that cannot happen, by the harness's rates, are left out.
+func Catalogue(c *netlist.Circuit) []*Fault { return makeCatalogue(c).out }
+
+func makeCatalogue(c *netlist.Circuit) *catalogue {
+	k := &catalogue{c: c, rates: newRateBook(c.Harness.Rates)}
 	k.wires()
 	for i := range c.Sites {
 		k.site(&c.Sites[i])
@@ -148,16 +142,21 @@ func Catalogue(c *netlist.Circuit) []*Fault {
 	k.terminators()
 	k.extraTerminators()
 	k.modules()
-	return k.out
+	return k
 }
 
 type catalogue struct {
-	c   *netlist.Circuit
-	out []*Fault
+	c     *netlist.Circuit
+	rates *rateBook
+	out   []*Fault
 }
 
 func (k *catalogue) add(f Fault) {
-	f.Rate = rates[f.Kind]
+	rate, happens := k.rates.rate(f.Kind, f.Part)
+	if !happens {
+		return
+	}
+	f.Rate = rate
 	k.out = append(k.out, &f)
 }
 
@@ -265,7 +264,7 @@ func (k *catalogue) site(s *netlist.Site) {
 		return
 	}
 	if parted, err := k.c.Unplug(s.Name); err == nil && len(parted) > 0 {
-		k.add(Fault{Name: where + " unplugged", Kind: Unplugged, Part: s.Name, base: partAll(parted)})
+		k.add(Fault{Name: where + " unplugged", Kind: Unplugged, Part: s.Name, base: []solve.Change{solve.Unplug{Connector: s.Name}}})
 	}
 }
 
@@ -320,8 +319,8 @@ func (k *catalogue) between(s *netlist.Site, where string, a, z netlist.SiteCont
 		Name: fmt.Sprintf("%s and %s swapped at %s%s", la, lz, where, cavities), Kind: Swapped, Part: s.Name,
 		base: []solve.Change{
 			solve.Part{Element: a.Element}, solve.Part{Element: z.Element},
-			solve.Bridge{From: solve.AtNode(a.Node), To: solve.AtNode(z.Other), Ohms: ea.Off.Ohms(nil)},
-			solve.Bridge{From: solve.AtNode(z.Node), To: solve.AtNode(a.Other), Ohms: ez.Off.Ohms(nil)},
+			solve.Bridge{From: solve.AtNode(a.Node), To: solve.AtNode(z.Other), Ohms: ea.Off.Ohms(nil), Through: []string{s.Name}},
+			solve.Bridge{From: solve.AtNode(z.Node), To: solve.AtNode(a.Other), Ohms: ez.Off.Ohms(nil), Through: []string{s.Name}},
 		},
 	})
 }
@@ -425,12 +424,16 @@ func (k *catalogue) modules() {
 			continue // a junction box has nothing to feed
 		}
 		ground := k.c.Elements[u.GroundElement].A
+		var plugs []string
+		for _, s := range u.Sites {
+			plugs = append(plugs, k.c.Sites[s].Name)
+		}
 		k.add(Fault{Name: "module " + u.Name + " without supply", Kind: NoSupply, Part: u.Name, base: []solve.Change{solve.Unpower{Unit: i}}})
 		k.add(Fault{
 			Name: "module " + u.Name + " without ground", Kind: NoGround, Part: u.Name,
 			base: []solve.Change{
 				solve.Unpower{Unit: i}, solve.Part{Element: u.GroundElement},
-				solve.Bridge{From: solve.AtNode(ground), To: solve.AtNode(netlist.SupplyNode), Ohms: noGroundOhms},
+				solve.Bridge{From: solve.AtNode(ground), To: solve.AtNode(netlist.SupplyNode), Ohms: noGroundOhms, Through: plugs},
 			},
 		})
 		k.add(Fault{

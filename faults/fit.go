@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -12,6 +11,22 @@ import (
 type asked struct {
 	answers  []Answer
 	answerer *answerer
+	known    map[*Fault]map[float64]*preparedAnswers
+}
+
+// prepare makes a fault ready, once.
+func (q *asked) prepare(f *Fault, fraction float64) (*preparedAnswers, error) {
+	if got, ok := q.known[f][fraction]; ok {
+		return got, nil
+	}
+	got, err := q.answerer.prepare(f, fraction)
+	if err == nil && q.known != nil {
+		if q.known[f] == nil {
+			q.known[f] = map[float64]*preparedAnswers{}
+		}
+		q.known[f][fraction] = got
+	}
+	return got, err
 }
 
 // fitted is a hypothesis held against the readings, its free values let go
@@ -29,6 +44,7 @@ type fitted struct {
 // sample is one point of the free values with its share of the posterior.
 type sample struct {
 	logOhms, fraction float64
+	others            [2]float64 // logOhms of a second and a third fault
 	log, width        float64
 	weight            float64
 }
@@ -47,7 +63,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 	var answers *preparedAnswers
 	prepareAnswers := func(fraction float64) (err error) {
 		if q != nil {
-			answers, err = q.answerer.prepare(f, fraction)
+			answers, err = q.prepare(f, fraction)
 		}
 		return err
 	}
@@ -82,7 +98,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 		out.evidence = j.log
 		return out, err
 	}
-	fractions := fractionsFor(p.c, f)
+	fractions := p.fractions(f)
 	hopeless := e.anything() - beneathNotice
 	if q != nil {
 		hopeless += anyAnswer(q.answers)
@@ -143,15 +159,15 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 	return out, nil
 }
 
-// fractionsFor chooses the places along a fault's wires that are tried: as many
+// fractions chooses the places along a fault's wires that are tried: as many
 // as a meter could tell apart.
-func fractionsFor(c *netlist.Circuit, f *Fault) []float64 {
+func (p *predictor) fractions(f *Fault) []float64 {
 	if len(f.Wires) == 0 {
 		return []float64{0.5}
 	}
 	ohms := 0.0
 	for _, w := range f.Wires {
-		ohms += c.Elements[w].Off.Ohms(nil)
+		ohms += p.c.Elements[w].Off.Ohms(nil)
 	}
 	const step, most = 0.25, 9 // Ω between places; places
 	n := min(most, 1+int(ohms/step))

@@ -2,6 +2,7 @@ package faults
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -29,7 +30,13 @@ type evidence struct {
 
 	// floor is the greatest log likelihood that predictions without any error
 	// could reach: no covariance is smaller than the readings' own errors.
-	floor float64
+	floor  float64
+	floors []float64 // each reading's share of it
+
+	any []float64 // log likelihood of each reading if nothing is known of it
+	// slip is the same if the reading is misread: it may be that of other points
+	// near by. As any where nothing is known of those.
+	slip []float64
 
 	parameters int
 	// j holds the sensitivities on the scale, a row a reading: the parameters,
@@ -79,9 +86,15 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 	if len(readings) > 0 {
 		e.j = mat.NewDense(len(readings), e.parameters+3, nil)
 	}
+	e.floors = make([]float64, len(readings))
 	for _, i := range e.finite {
-		e.floor -= 0.5 * math.Log(2*math.Pi*e.own[i])
+		e.floors[i] = -0.5 * math.Log(2*math.Pi*e.own[i])
+		e.floor += e.floors[i]
 	}
+	for i := range readings {
+		e.any = append(e.any, e.anyReading(i))
+	}
+	e.slip = slices.Clone(e.any)
 	return e
 }
 
@@ -92,6 +105,7 @@ type judged struct {
 	mean       []float64 // predictions on the scale
 	covariance *mat.SymDense
 	overChance []float64 // chance of each OL reading, given the finite ones
+	misread    []float64 // how probable it is of each reading that it is misread
 }
 
 // judge takes predictions and gives their likelihood. Tolerances act on all
@@ -104,7 +118,16 @@ func (e *evidence) judge(responses []predicted) judged {
 	if n == 0 {
 		return judged{} // answers alone
 	}
-	out := judged{mean: make([]float64, n), covariance: mat.NewSymDense(n, nil)}
+	out := judged{mean: make([]float64, n)}
+	e.fill(responses, &out)
+	e.compare(&out)
+	return out
+}
+
+// fill works out mean and covariance of the readings by predictions.
+func (e *evidence) fill(responses []predicted, out *judged) {
+	n := len(e.readings)
+	out.covariance = mat.NewSymDense(n, nil)
 	for i, r := range responses {
 		q, v := e.readings[i].Probe.Quantity, r.Value()
 		out.mean[i] = onScale(q, v)
@@ -127,72 +150,211 @@ func (e *evidence) judge(responses []predicted) judged {
 	for i, v := range e.own {
 		out.covariance.SetSym(i, i, out.covariance.At(i, i)+v)
 	}
-	e.compare(&out)
-	return out
 }
+
+// misread is how probable it is that a reading is not what it is said to be: a wrong
+// cavity, another range, the supply left on. One reading of a match at most is taken
+// to be so. From memory; no source.
+const misread = 0.01
 
 // bound is a log likelihood that predictions cannot exceed if each reading's
 // variance is at most the one given: no χ² is less than that of its worst single
-// reading. It costs no covariance.
+// reading, and one reading may be misread. It costs no covariance.
 func (e *evidence) bound(predicted []solve.Value, variance []float64) float64 {
-	worst := 0.0
+	b := newBounded(e)
 	for _, i := range e.finite {
 		d := e.y[i] - onScale(e.readings[i].Probe.Quantity, predicted[i])
-		worst = math.Max(worst, d*d/variance[i])
+		b.add(i, d*d/variance[i])
 	}
-	return e.floor - worst/2
+	return b.log()
+}
+
+// bounded keeps the two worst readings of a bound.
+type bounded struct {
+	e             *evidence
+	worst, second float64
+	at            int
+}
+
+func newBounded(e *evidence) bounded { return bounded{e: e, at: -1} }
+
+// add takes a reading that is off by a square of so many variances at least.
+func (b *bounded) add(i int, square float64) {
+	switch {
+	case square > b.worst:
+		b.second, b.worst, b.at = b.worst, square, i
+	case square > b.second:
+		b.second = square
+	}
+}
+
+func (b *bounded) log() float64 {
+	out := b.e.floor - b.worst/2
+	if b.at < 0 {
+		return out
+	}
+	rest := b.e.floor + math.Log(misread) + b.e.slip[b.at] - b.second/2
+	if !b.e.readings[b.at].Value.OL {
+		rest -= b.e.floors[b.at]
+	}
+	return math.Max(out, rest)
+}
+
+// frozen is a covariance made ready for any predictions.
+type frozen struct {
+	e         *evidence
+	precision *mat.SymDense // of the finite readings
+	logDet    float64
+	// cross is the covariance of each OL reading with the finite ones, slope what
+	// they say of it, variance what is left of its own.
+	cross, slope [][]float64
+	variance     []float64
+	residual, w  []float64
+}
+
+// freeze prepares a covariance; nil for an instrument that claims to have no error
+// at all, with which nothing can be compared.
+func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
+	f := len(e.finite)
+	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f)}
+	if f > 0 {
+		c := mat.NewSymDense(f, nil)
+		for a, i := range e.finite {
+			for b := a; b < f; b++ {
+				c.SetSym(a, b, covariance.At(i, e.finite[b]))
+			}
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(c) {
+			return nil
+		}
+		z.precision, z.logDet = mat.NewSymDense(f, nil), chol.LogDet()
+		if err := chol.InverseTo(z.precision); err != nil {
+			if _, doubtful := err.(mat.Condition); !doubtful {
+				return nil
+			}
+		}
+	}
+	for _, i := range e.over {
+		variance := covariance.At(i, i)
+		cross, slope := make([]float64, f), make([]float64, f)
+		for a, k := range e.finite {
+			cross[a] = covariance.At(i, k)
+		}
+		for a := range slope {
+			for b := range cross {
+				slope[a] += z.precision.At(a, b) * cross[b]
+			}
+			variance -= slope[a] * cross[a]
+		}
+		z.cross, z.slope = append(z.cross, cross), append(z.slope, slope)
+		z.variance = append(z.variance, math.Max(variance, e.own[i]))
+	}
+	return z
+}
+
+// overChance is the chance of a value above the range.
+func (e *evidence) overChance(mean, variance float64) float64 {
+	if mean >= 1 {
+		return 1
+	}
+	return 0.5 * math.Erfc((e.overFrom-mean)/math.Sqrt(2*variance))
+}
+
+// log gives the log likelihood of the readings for predictions on the scale, one
+// reading at most misread. What else is in out is filled in where it is not nil.
+func (z *frozen) log(mean []float64, out *judged) float64 {
+	e, f := z.e, len(z.residual)
+	for a, i := range e.finite {
+		z.residual[a] = e.y[i] - mean[i]
+	}
+	chi := 0.0
+	for a := range z.w {
+		z.w[a] = 0
+		for b, r := range z.residual {
+			z.w[a] += z.precision.At(a, b) * r
+		}
+		chi += z.w[a] * z.residual[a]
+	}
+	all := -0.5*(chi+z.logDet) - float64(f)/2*math.Log(2*math.Pi)
+	over := 0.0
+	var chances []float64
+	for k, i := range e.over {
+		m := mean[i]
+		for a, c := range z.cross[k] {
+			m += c * z.w[a]
+		}
+		chance := e.overChance(m, z.variance[k])
+		over += math.Log(math.Max(chance, 1e-300))
+		if out != nil {
+			chances = append(chances, chance)
+		}
+	}
+	sum := all + over
+	var doubted []float64
+	if out != nil {
+		doubted = make([]float64, len(e.readings))
+	}
+	// What is well explained gains nothing by being doubted.
+	const doubtful = 2.0
+	for a, i := range e.finite {
+		p := z.precision.At(a, a)
+		if z.w[a]*z.w[a]/p < doubtful*doubtful {
+			continue
+		}
+		rest := all + 0.5*z.w[a]*z.w[a]/p - 0.5*math.Log(p/(2*math.Pi))
+		for k, j := range e.over {
+			// The same without what this reading said.
+			m := mean[j]
+			for b, c := range z.cross[k] {
+				if b != a {
+					m += c * (z.w[b] - z.precision.At(a, b)*z.w[a]/p)
+				}
+			}
+			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
+			rest += math.Log(math.Max(e.overChance(m, v), 1e-300))
+		}
+		rest += math.Log(misread) + e.slip[i]
+		sum = logAdd(sum, rest)
+		if doubted != nil {
+			doubted[i] = rest
+		}
+	}
+	for k, i := range e.over {
+		m := mean[i]
+		for a, c := range z.cross[k] {
+			m += c * z.w[a]
+		}
+		chance := math.Max(e.overChance(m, z.variance[k]), 1e-300)
+		if chance > 0.05 {
+			continue
+		}
+		rest := all + over - math.Log(chance) + math.Log(misread) + e.slip[i]
+		sum = logAdd(sum, rest)
+		if doubted != nil {
+			doubted[i] = rest
+		}
+	}
+	if out != nil {
+		out.log, out.chiSquare, out.overChance = sum, chi, chances
+		for i, x := range doubted {
+			if x != 0 {
+				doubted[i] = math.Exp(x - sum)
+			}
+		}
+		out.misread = doubted
+	}
+	return sum
 }
 
 // compare fills in the likelihood from mean and covariance.
 func (e *evidence) compare(out *judged) {
-	f := len(e.finite)
-	var chol mat.Cholesky
-	residual := mat.NewVecDense(max(f, 1), nil)
-	weighted := mat.NewVecDense(max(f, 1), nil)
-	if f > 0 {
-		c := mat.NewSymDense(f, nil)
-		for a, i := range e.finite {
-			residual.SetVec(a, e.y[i]-out.mean[i])
-			for b := a; b < f; b++ {
-				c.SetSym(a, b, out.covariance.At(i, e.finite[b]))
-			}
-		}
-		if !chol.Factorize(c) {
-			// Every reading has an error of its own, so this does not happen but
-			// for an instrument that claims to have none.
-			out.log = math.Inf(-1)
-			return
-		}
-		if err := chol.SolveVecTo(weighted, residual); err != nil {
-			if _, doubtful := err.(mat.Condition); !doubtful {
-				out.log = math.Inf(-1)
-				return
-			}
-		}
-		out.chiSquare = mat.Dot(residual, weighted)
-		out.log = -0.5*(out.chiSquare+chol.LogDet()) - float64(f)/2*math.Log(2*math.Pi)
+	z := e.freeze(out.covariance)
+	if z == nil {
+		out.log = math.Inf(-1)
+		return
 	}
-	for _, i := range e.over {
-		mean, variance := out.mean[i], out.covariance.At(i, i)
-		if f > 0 {
-			cross := mat.NewVecDense(f, nil)
-			for a, k := range e.finite {
-				cross.SetVec(a, out.covariance.At(i, k))
-			}
-			mean += mat.Dot(cross, weighted)
-			solved := mat.NewVecDense(f, nil)
-			if err := chol.SolveVecTo(solved, cross); err == nil {
-				variance -= mat.Dot(cross, solved)
-			}
-		}
-		chance := 1.0
-		if mean < 1 {
-			sd := math.Sqrt(math.Max(variance, e.own[i]))
-			chance = 0.5 * math.Erfc((e.overFrom-mean)/(sd*math.Sqrt2))
-		}
-		out.overChance = append(out.overChance, chance)
-		out.log += math.Log(math.Max(chance, 1e-300))
-	}
+	z.log(out.mean, out)
 }
 
 // What a reading may be when nothing is known of what it comes from: a share of
@@ -208,17 +370,22 @@ const (
 // they come from: what "none of these" has to offer.
 func (e *evidence) anything() float64 {
 	sum := 0.0
-	for i, r := range e.readings {
-		switch {
-		case r.Value.OL:
-			sum += math.Log(anyOver)
-		case r.Probe.Quantity == solve.Volts:
-			sum -= math.Log(anyVolts)
-		default:
-			ohms := math.Min(offScale(solve.Ohms, e.y[i], 0).Number, anyMostOhms)
-			density := (1 - anyOver) / ((1 + math.Log(anyMostOhms)) * math.Max(ohms, 1))
-			sum += math.Log(density / slope(solve.Ohms, solve.Value{Number: ohms}))
-		}
+	for _, a := range e.any {
+		sum += a
 	}
 	return sum
+}
+
+// anyReading is the log likelihood of one reading of which nothing is known.
+func (e *evidence) anyReading(i int) float64 {
+	r := e.readings[i]
+	switch {
+	case r.Value.OL:
+		return math.Log(anyOver)
+	case r.Probe.Quantity == solve.Volts:
+		return -math.Log(anyVolts)
+	}
+	ohms := math.Min(offScale(solve.Ohms, e.y[i], 0).Number, anyMostOhms)
+	density := (1 - anyOver) / ((1 + math.Log(anyMostOhms)) * math.Max(ohms, 1))
+	return math.Log(density / slope(solve.Ohms, solve.Value{Number: ohms}))
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -25,9 +26,12 @@ type MatchOptions struct {
 	// sound and the complaint has another cause; 0 means 0.1. From memory.
 	Healthy float64
 	// None is the probability, before any reading, that something is wrong
-	// which the catalogue does not have (two faults at once, say); 0 means
-	// 0.01. From memory.
+	// which the catalogue does not have; 0 means 0.01. From memory.
 	None float64
+	// Two and Three are the probabilities, before any reading, of two and of
+	// three faults at once; 0 means 0.04 and 0.004, less than 0 that they are not
+	// looked for. From memory.
+	Two, Three float64
 	// Progress, where not nil, is called after each fault.
 	Progress func(done, of int)
 	// Answers is what modules answered a scan tool, evidence beside readings.
@@ -46,8 +50,14 @@ type Match struct {
 	// forms a group with the faults that the readings do not see. Hypotheses
 	// below one in a thousand are left out.
 	Groups []MatchGroup
-	// Parts sums the probabilities by what there is to repair.
+	// Parts sums the probabilities by what there is to repair, each part with all
+	// explanations that it is in, alone or with others: where two parts are at
+	// fault at once the sum is above 1.
 	Parts []PartProbability
+	// Searched says what was weighed beside single faults.
+	Searched Searched
+
+	evidence *evidence
 }
 
 // MatchGroup is hypotheses that predict the same for every reading taken.
@@ -56,7 +66,8 @@ type MatchGroup struct {
 	Probability float64
 }
 
-// PartProbability is how probable it is that a part is at fault.
+// PartProbability is how probable it is that a part is at fault, or that nothing
+// is, or something that is not in the catalogue.
 type PartProbability struct {
 	Part        string
 	Probability float64
@@ -66,7 +77,8 @@ type PartProbability struct {
 type Hypothesis struct {
 	// Name of the fault, or HealthyName or NoneName.
 	Name string
-	// Fault is nil for the answers that are not faults.
+	// Fault is nil for the answers that are not faults. For several at once it is
+	// all of them in one, the first with its ohms free, the others at their best.
 	Fault       *Fault
 	Probability float64
 	// Ohms is the fault's free resistance, nil where it has none.
@@ -87,8 +99,19 @@ type Hypothesis struct {
 	Freedom   int
 	Chance    float64
 
+	// Members are the faults that are there at once by this explanation, one for
+	// a single fault, none for the answers that are not faults.
+	Members []Member
+
 	judged  judged
 	samples []sample // of the free values, by weight; nil where there are none
+}
+
+// Member is one of the faults of an explanation.
+type Member struct {
+	Fault *Fault
+	// Ohms and Metres as in [Hypothesis].
+	Ohms, Metres *Estimate
 }
 
 // Prediction is one reading as a hypothesis has it.
@@ -155,12 +178,25 @@ func (h *Hypothesis) Poor() bool {
 	if h.Chance < poorChance {
 		return true
 	}
-	for _, p := range h.Predicted {
-		if math.Abs(p.Against) > 5 {
+	misread := h.Misread()
+	for i, p := range h.Predicted {
+		if i != misread && math.Abs(p.Against) > 5 {
 			return true
 		}
 	}
 	return false
+}
+
+// Misread is the reading, as an index of Readings, that this explanation takes to
+// be something else than it is said to be (a wrong cavity, the supply left on), or
+// −1.
+func (h *Hypothesis) Misread() int {
+	for i, p := range h.judged.misread {
+		if p > 0.5 {
+			return i
+		}
+	}
+	return -1
 }
 
 // Contrary lists the answers, as indices of Answers, that the hypothesis has
@@ -195,101 +231,268 @@ func MakeMatch(c *netlist.Circuit, faults []*Fault, readings []Reading, in Instr
 	if opts != nil {
 		o = *opts
 	}
+	return NewMatcher(c, faults, in).Match(readings, &o)
+}
+
+// Matcher matches readings of one harness again and again: what depends on the
+// harness alone is worked out once. It is not safe for concurrent use.
+type Matcher struct {
+	c      *netlist.Circuit
+	faults []*Fault
+	in     Instrument
+	field  *field
+	asked  map[string]*preparedAsked
+	every  []Probe // that Next chooses from
+}
+
+// preparedAsked is who answers certain tools, with each fault.
+type preparedAsked struct {
+	answerer *answerer
+	byFault  map[*Fault]map[float64]*preparedAnswers // by fraction
+}
+
+// NewMatcher makes ready to match readings against a catalogue.
+func NewMatcher(c *netlist.Circuit, faults []*Fault, in Instrument) *Matcher {
+	return &Matcher{c: c, faults: faults, in: in, field: newField(c, faults), asked: map[string]*preparedAsked{}}
+}
+
+// defaults fills in what is left open.
+func (o *MatchOptions) defaults() {
+	set := func(p *float64, v float64) {
+		switch {
+		case *p == 0:
+			*p = v
+		case *p < 0:
+			*p = 0
+		}
+	}
+	set(&o.Healthy, 0.1)
+	set(&o.None, 0.01)
+	set(&o.Two, 0.04)
+	set(&o.Three, 0.004)
+}
+
+// one is the probability of a single fault before any reading.
+func (o *MatchOptions) one() float64 { return 1 - o.Healthy - o.None - o.Two - o.Three }
+
+// ask prepares for answers.
+func (x *Matcher) ask(answers []Answer) (*asked, error) {
+	if len(answers) == 0 {
+		return nil, nil
+	}
+	tools, err := checkAnswers(x.c, answers)
+	if err != nil {
+		return nil, err
+	}
+	key := strings.Join(tools, "|")
+	if x.asked[key] == nil {
+		a, err := newAnswerer(x.c, tools)
+		if err != nil {
+			return nil, err
+		}
+		x.asked[key] = &preparedAsked{answerer: a, byFault: map[*Fault]map[float64]*preparedAnswers{}}
+	}
+	return &asked{answers: answers, answerer: x.asked[key].answerer, known: x.asked[key].byFault}, nil
+}
+
+// Match ranks faults, healthy wiring and none of these by how well they explain
+// readings.
+func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) {
+	var o MatchOptions
+	if opts != nil {
+		o = *opts
+	}
 	if len(readings) == 0 && len(o.Answers) == 0 {
 		return nil, ErrNoReadings
 	}
-	if o.Healthy == 0 {
-		o.Healthy = 0.1
-	}
-	if o.None == 0 {
-		o.None = 0.01
-	}
+	o.defaults()
 	probes := make([]Probe, len(readings))
 	for i, r := range readings {
 		probes[i] = r.Probe
 	}
-	p, err := newPredictor(c, probes, in.Meter)
+	p, err := newPredictor(x.c, probes, x.in.Meter)
 	if err != nil {
 		return nil, err
 	}
-	e := newEvidence(c, readings, in)
-	m := &Match{Readings: readings, Answers: o.Answers}
-	var q *asked
-	if len(o.Answers) > 0 {
-		tools, err := checkAnswers(c, o.Answers)
-		if err != nil {
-			return nil, err
-		}
-		q = &asked{answers: o.Answers}
-		if q.answerer, err = newAnswerer(c, tools); err != nil {
-			return nil, err
-		}
+	e := newEvidence(x.c, readings, x.in)
+	if err := x.slips(e); err != nil {
+		return nil, err
 	}
-	var logs []float64
-	add := func(h Hypothesis, prior, evidence float64) {
-		m.Hypotheses = append(m.Hypotheses, h)
-		logs = append(logs, math.Log(prior)+evidence)
+	r := &ranking{x: x, o: o, p: p, e: e, m: &Match{Readings: readings, Answers: o.Answers, evidence: e}}
+	if r.asked, err = x.ask(o.Answers); err != nil {
+		return nil, err
 	}
+	for _, f := range x.faults {
+		r.rates += f.Rate
+	}
+	if err := r.healthy(); err != nil {
+		return nil, err
+	}
+	r.none = math.Log(o.None) + r.e.anything() + anyAnswer(o.Answers)
+	if err := r.prepareSearch(); err != nil {
+		return nil, err
+	}
+	if err := r.singles(); err != nil {
+		return nil, err
+	}
+	r.add(Hypothesis{Name: NoneName, Chance: 1}, r.none)
+	if err := r.several(); err != nil {
+		return nil, err
+	}
+	return r.finish(), nil
+}
 
-	healthy, err := p.healthy()
+// ranking is a match in the making.
+type ranking struct {
+	x      *Matcher
+	o      MatchOptions
+	p      *predictor
+	e      *evidence
+	asked  *asked
+	m      *Match
+	rates  float64 // of all faults
+	none   float64 // log of prior and likelihood of "none of these"
+	logs   []float64
+	search *search    // of the readings at rest; nil where there are none
+	rest   []int      // those readings
+	of     []int      // fault: its hypothesis
+	who    []answered // fault: who answers with it, at its best; nil where not asked
+}
+
+func (r *ranking) add(h Hypothesis, log float64) {
+	r.m.Hypotheses = append(r.m.Hypotheses, h)
+	r.logs = append(r.logs, log)
+}
+
+func (r *ranking) healthy() error {
+	responses, err := r.p.healthy()
 	if err != nil {
-		return nil, err
+		return err
 	}
-	sound := Hypothesis{Name: HealthyName, judged: e.judge(healthy)}
-	sound.explain(e, values(healthy), 0)
-	if q != nil {
+	h := Hypothesis{Name: HealthyName, judged: r.e.judge(responses)}
+	h.explain(r.e, values(responses), 0)
+	if q := r.asked; q != nil {
 		got, err := q.answerer.of(q.answerer.buses)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		sound.judged.log += q.answerer.logChance(q.answers, got)
-		sound.answersBy(q, got)
+		h.judged.log += q.answerer.logChance(q.answers, got)
+		h.answersBy(q, got)
 	}
-	add(sound, o.Healthy, sound.judged.log)
+	r.add(h, math.Log(r.o.Healthy)+h.judged.log)
+	return nil
+}
 
-	all := 0.0
-	for _, f := range faults {
-		all += f.Rate
-	}
-	for k, f := range faults {
-		fit, err := p.fit(f, e, q)
-		if err != nil {
-			return nil, err
+// prepareSearch sees the readings at rest from ports.
+func (r *ranking) prepareSearch() error {
+	var rest []Reading
+	for i, x := range r.m.Readings {
+		if !x.Probe.driven() {
+			rest = append(rest, x)
+			r.rest = append(r.rest, i)
 		}
-		h := Hypothesis{Name: f.Name, Fault: f, judged: fit.best, samples: fit.samples}
-		free := 0
+	}
+	if len(rest) == 0 {
+		return nil
+	}
+	var err error
+	e := newEvidence(r.x.c, rest, r.x.in)
+	for k, i := range r.rest {
+		e.slip[k] = r.e.slip[i]
+	}
+	r.search, err = newSearch(r.x.field, e, r.x.in.Meter)
+	return err
+}
+
+// hopeless tells whether a single fault is ruled out by a bound that its likelihood
+// cannot exceed: what is left of it would be less than one part in 10^12 of none of
+// these.
+func (r *ranking) hopeless(w *worker, i int, prior float64) bool {
+	s := r.search
+	if s == nil || !s.able[i] || !w.load(i) {
+		return false
+	}
+	f := r.x.faults[i]
+	elsewhere := r.e.floor - s.e.floor // readings that the search does not see
+	parts := 1
+	if f.Free != nil {
+		parts = 8
+	}
+	for k := range parts {
+		ends := []float64{0}
 		if f.Free != nil {
-			free++
-			h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
-			if f.LengthM > 0 && len(fractionsFor(c, f)) > 1 {
-				free++
-				h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
-			}
+			at := func(k int) float64 { return f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, float64(k)/float64(parts)) }
+			ends = []float64{at(k), at(k + 1)}
 		}
-		h.explain(e, fit.values, free)
-		if q != nil {
-			h.answersBy(q, fit.answered)
-		}
-		add(h, (1-o.Healthy-o.None)*f.Rate/all, fit.evidence)
-		if o.Progress != nil {
-			o.Progress(k+1, len(faults))
+		w.clear()
+		w.corners(0, [][]float64{ends}, 0, nil)
+		if prior+w.bound()+elsewhere > r.none-beneathNotice {
+			return false
 		}
 	}
-	add(Hypothesis{Name: NoneName, Chance: 1}, o.None, e.anything()+anyAnswer(o.Answers))
+	return true
+}
 
+// singles ranks every single fault.
+func (r *ranking) singles() error {
+	var w *worker
+	if r.search != nil {
+		w = r.search.worker()
+	}
+	one := r.o.one()
+	for k, f := range r.x.faults {
+		prior := math.Log(one * f.Rate / r.rates)
+		h := Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}
+		log := math.Inf(-1)
+		var who answered
+		if !r.hopeless(w, k, prior) {
+			fit, err := r.p.fit(f, r.e, r.asked)
+			if err != nil {
+				return err
+			}
+			h.judged, h.samples, who = fit.best, fit.samples, fit.answered
+			free := 0
+			if f.Free != nil {
+				free++
+				h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
+				if f.LengthM > 0 && len(r.p.fractions(f)) > 1 {
+					free++
+					h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
+				}
+				h.Members[0].Ohms, h.Members[0].Metres = h.Ohms, h.Metres
+			}
+			h.explain(r.e, fit.values, free)
+			if r.asked != nil {
+				h.answersBy(r.asked, fit.answered)
+			}
+			log = prior + fit.evidence
+		}
+		r.who = append(r.who, who)
+		r.of = append(r.of, len(r.m.Hypotheses))
+		r.add(h, log)
+		if r.o.Progress != nil {
+			r.o.Progress(k+1, len(r.x.faults))
+		}
+	}
+	return nil
+}
+
+// finish turns logarithms into probabilities and puts all in order.
+func (r *ranking) finish() *Match {
+	m := r.m
 	sum := math.Inf(-1)
-	for _, l := range logs {
+	for _, l := range r.logs {
 		sum = logAdd(sum, l)
 	}
 	for i := range m.Hypotheses {
-		m.Hypotheses[i].Probability = math.Exp(logs[i] - sum)
+		m.Hypotheses[i].Probability = math.Exp(r.logs[i] - sum)
 	}
 	// What differs by rounding only keeps the catalogue's order.
 	rounded := func(h Hypothesis) float64 { return math.Round(math.Log(h.Probability) * 1e7) }
 	slices.SortStableFunc(m.Hypotheses, func(a, b Hypothesis) int { return cmp.Compare(rounded(b), rounded(a)) })
 	m.tie()
 	m.sumParts()
-	return m, nil
+	return m
 }
 
 // answersBy fills in what the modules asked do.
@@ -299,13 +502,12 @@ func (h *Hypothesis) answersBy(q *asked, got answered) {
 	}
 }
 
-// explain fills in how each reading lies to the prediction.
+// explain fills in how each reading lies to the prediction. A reading that the
+// explanation takes to be misread is held against it, and not the others against
+// that reading.
 func (h *Hypothesis) explain(e *evidence, predicted []solve.Value, free int) {
 	j := h.judged
-	h.ChiSquare, h.Chance = j.chiSquare, 1
-	if h.Freedom = max(0, len(e.finite)-free); h.Freedom > 0 {
-		h.Chance = distuv.ChiSquared{K: float64(h.Freedom)}.Survival(j.chiSquare)
-	}
+	misread := h.Misread()
 	h.Predicted = make([]Prediction, len(predicted))
 	for i, v := range predicted {
 		if e.readings[i].Probe.Quantity == solve.Ohms {
@@ -319,36 +521,60 @@ func (h *Hypothesis) explain(e *evidence, predicted []solve.Value, free int) {
 			h.Predicted[i].Off, h.Predicted[i].Against = off, off
 		}
 	}
-	f := len(e.finite)
-	if f == 0 {
-		return
-	}
-	c := mat.NewSymDense(f, nil)
-	residual := mat.NewVecDense(f, nil)
-	for a, i := range e.finite {
-		residual.SetVec(a, e.y[i]-j.mean[i])
-		for b := a; b < f; b++ {
-			c.SetSym(a, b, j.covariance.At(i, e.finite[b]))
+	var trusted []int // readings that are numbers and not misread
+	for _, i := range e.finite {
+		if i != misread {
+			trusted = append(trusted, i)
 		}
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(c) {
-		return
-	}
-	var precision mat.SymDense
-	if err := chol.InverseTo(&precision); err != nil {
-		if _, doubtful := err.(mat.Condition); !doubtful {
+	h.ChiSquare, h.Chance = 0, 1
+	h.Freedom = max(0, len(trusted)-free)
+	defer func() {
+		if h.Freedom > 0 {
+			h.Chance = distuv.ChiSquared{K: float64(h.Freedom)}.Survival(h.ChiSquare)
+		}
+	}()
+	f := len(trusted)
+	weighted, precision := mat.NewVecDense(max(f, 1), nil), mat.NewSymDense(max(f, 1), nil)
+	if f > 0 {
+		c := mat.NewSymDense(f, nil)
+		residual := mat.NewVecDense(f, nil)
+		for a, i := range trusted {
+			residual.SetVec(a, e.y[i]-j.mean[i])
+			for b := a; b < f; b++ {
+				c.SetSym(a, b, j.covariance.At(i, trusted[b]))
+			}
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(c) {
 			return
 		}
+		if err := chol.InverseTo(precision); err != nil {
+			if _, doubtful := err.(mat.Condition); !doubtful {
+				return
+			}
+		}
+		weighted.MulVec(precision, residual)
+		h.ChiSquare = mat.Dot(weighted, residual)
+		for a, i := range trusted {
+			h.Predicted[i].Off = residual.AtVec(a) / math.Sqrt(c.At(a, a))
+			// What is left of a residual once the others have said what the shared
+			// tolerances are: (C⁻¹r)ᵢ / √(C⁻¹)ᵢᵢ.
+			h.Predicted[i].Against = weighted.AtVec(a) / math.Sqrt(precision.At(a, a))
+		}
 	}
-	weighted := mat.NewVecDense(f, nil)
-	weighted.MulVec(&precision, residual)
-	for a, i := range e.finite {
-		h.Predicted[i].Off = residual.AtVec(a) / math.Sqrt(c.At(a, a))
-		// What is left of a residual once the others have said what the shared
-		// tolerances are: (C⁻¹r)ᵢ / √(C⁻¹)ᵢᵢ.
-		h.Predicted[i].Against = weighted.AtVec(a) / math.Sqrt(precision.At(a, a))
+	if misread < 0 || e.readings[misread].Value.OL {
+		return
 	}
+	mean, variance := j.mean[misread], j.covariance.At(misread, misread)
+	h.Predicted[misread].Off = (e.y[misread] - mean) / math.Sqrt(variance)
+	for a, i := range trusted {
+		mean += j.covariance.At(misread, i) * weighted.AtVec(a)
+		for b, k := range trusted {
+			variance -= j.covariance.At(misread, i) * precision.At(a, b) * j.covariance.At(misread, k)
+		}
+	}
+	h.Predicted[misread].Against = (e.y[misread] - mean) / math.Sqrt(math.Max(variance, e.own[misread]))
 }
 
 // deviation turns a small chance into the normal deviation that is as rare.
@@ -430,15 +656,23 @@ func (m *Match) alike(a, b int) bool {
 func (m *Match) sumParts() {
 	sums := map[string]float64{}
 	var order []string
-	for _, h := range m.Hypotheses {
-		part := h.Name
-		if h.Fault != nil {
-			part = h.Fault.Part
-		}
+	add := func(part string, p float64) {
 		if _, seen := sums[part]; !seen {
 			order = append(order, part)
 		}
-		sums[part] += h.Probability
+		sums[part] += p
+	}
+	for _, h := range m.Hypotheses {
+		if len(h.Members) == 0 {
+			add(h.Name, h.Probability)
+		}
+		var done []string
+		for _, x := range h.Members {
+			if !slices.Contains(done, x.Fault.Part) {
+				done = append(done, x.Fault.Part)
+				add(x.Fault.Part, h.Probability)
+			}
+		}
 	}
 	for _, part := range order {
 		m.Parts = append(m.Parts, PartProbability{part, sums[part]})

@@ -112,7 +112,7 @@ func TestEvidenceAgainstFineGrid(t *testing.T) {
 		}
 		sum := math.Inf(-1)
 		const fine = 4000
-		fractions := fractionsFor(c, f)
+		fractions := p.fractions(f)
 		for _, fraction := range fractions {
 			ready, err := p.prepare(f, fraction)
 			if err != nil {
@@ -187,6 +187,7 @@ func TestMatchIsHonestAboutDrawnFaults(t *testing.T) {
 		}
 		expected, variance := 0.0, 0.0
 		right, third := 0, 0
+		matcher := NewMatcher(c, list, in)
 		for n := 0; n < tt.cases; n++ {
 			var f *Fault
 			var changes []solve.Change
@@ -200,7 +201,7 @@ func TestMatchIsHonestAboutDrawnFaults(t *testing.T) {
 			for _, p := range probes {
 				readings = append(readings, v.read(t, p))
 			}
-			m, err := MakeMatch(c, list, readings, in, &MatchOptions{None: 1e-3})
+			m, err := matcher.Match(readings, &MatchOptions{None: 1e-3})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -220,7 +221,7 @@ func TestMatchIsHonestAboutDrawnFaults(t *testing.T) {
 			for _, h := range m.Hypotheses {
 				sum += h.Probability
 			}
-			if math.Abs(sum-1) > 1e-9 || len(m.Hypotheses) != len(list)+2 {
+			if math.Abs(sum-1) > 1e-9 || len(m.Hypotheses) < len(list)+2 {
 				t.Fatalf("probabilities of %d hypotheses add up to %v", len(m.Hypotheses), sum)
 			}
 		}
@@ -357,8 +358,9 @@ func TestMatchNamesTies(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, h := range m.Hypotheses {
-		if h.Fault == missing && h.Probability > 0.01 {
-			t.Errorf("with OL at X2, terminator T1 missing keeps %.3f", h.Probability)
+		// No more is left of it than that the OL may be misread.
+		if h.Fault == missing && (h.Probability > 0.05 || h.Misread() != 1) {
+			t.Errorf("with OL at X2, terminator T1 missing keeps %.3f (misread: %d)", h.Probability, h.Misread())
 		}
 	}
 }
@@ -372,6 +374,7 @@ func TestOLIsConditionedOnTheOthers(t *testing.T) {
 		e := &evidence{
 			readings: make([]Reading, 2), finite: []int{0}, over: []int{1},
 			y: []float64{y1, 1}, own: []float64{0, 0}, overFrom: from,
+			any: []float64{math.Inf(-1), math.Inf(-1)}, slip: []float64{math.Inf(-1), math.Inf(-1)}, // none is misread
 		}
 		j := judged{mean: []float64{m1, m2}, covariance: mat.NewSymDense(2, []float64{s1 * s1, rho * s1 * s2, rho * s1 * s2, s2 * s2})}
 		e.compare(&j)

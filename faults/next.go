@@ -17,20 +17,35 @@ const (
 	readMinutes   = 0.5 // to take it
 	unplugMinutes = 1.0 // to part a connector and mate it again
 	supplyMinutes = 5.0 // to switch between supply off and on, and wait
+	toolMinutes   = 2.0 // to ask all modules with a scan tool
 )
 
 // NextOptions are settings of [Next]; nil stands for the defaults.
 type NextOptions struct {
 	// Candidates are the readings to choose from; nil takes all that can be
-	// taken at single places, plugged and unplugged, ohms and idle volts.
+	// taken at single places, plugged and unplugged, ohms and idle volts, and
+	// asking all modules with a scan tool at each connector that leads to more
+	// than one module.
 	Candidates []Probe
+	// Tools are the connectors where a scan tool may be asked from; nil with nil
+	// Candidates finds them.
+	Tools []string
+	// LookAhead chooses the first advice by what is to follow it too: the one
+	// from which the part is found in the fewest minutes, by the readings that
+	// would be advised after it.
+	LookAhead bool
+	// Between are the explanations to tell apart; nil for all that are left.
+	Between []*Hypothesis
 	// Progress, where not nil, is called after each explanation.
 	Progress func(done, of int)
 }
 
 // Advice is one possible next reading.
 type Advice struct {
+	// Probe is the reading; where Tool is not empty, it is no reading but asking
+	// every module with a scan tool at that connector.
 	Probe Probe
+	Tool  string
 	// Bits is how much the reading is expected to say about which part to
 	// repair: the mutual information of part and reading.
 	Bits float64
@@ -39,6 +54,11 @@ type Advice struct {
 	// Expect is what the reading is likely to be for each part that is still
 	// probable, most probable part first.
 	Expect []Expectation
+	// Silent is, for a scan tool, which modules are likely not to answer for each
+	// part of Expect.
+	Silent [][]string
+
+	first bool // chosen by looking ahead
 }
 
 // PerMinute is the worth of the reading.
@@ -58,6 +78,14 @@ const (
 	leastBits  = 1e-3
 )
 
+// String names what to do.
+func (a *Advice) String() string {
+	if a.Tool != "" {
+		return "scan tool at " + a.Tool + ": which modules answer"
+	}
+	return a.Probe.String()
+}
+
 // Next ranks possible readings by how much each is expected to say, for each
 // minute that it costs, about which part to repair. It looks at the reading's
 // information about the part, not at how much the reading itself may vary: the
@@ -65,54 +93,136 @@ const (
 // readings taken so far say of them is held fixed, and reading the same place
 // again says nothing.
 func Next(c *netlist.Circuit, m *Match, in Instrument, opts *NextOptions) ([]Advice, error) {
+	return NewMatcher(c, nil, in).Next(m, opts)
+}
+
+// mostExact is how many readings are weighed in full, after a first look at all.
+const mostExact = 30
+
+// Next is [Next] with what depends on the harness alone worked out once.
+func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	var o NextOptions
 	if opts != nil {
 		o = *opts
 	}
-	candidates := o.Candidates
+	candidates, tools := o.Candidates, o.Tools
 	if candidates == nil {
-		for _, sel := range []Selection{{}, {Unplugged: true}, {Quantity: solve.Volts}} {
-			candidates = append(candidates, Probes(c, sel)...)
+		candidates = x.allProbes()
+		if tools == nil {
+			tools = x.tools(m)
 		}
 	}
 	candidates = slices.DeleteFunc(slices.Clone(candidates), func(p Probe) bool {
 		return p.driven() || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
 	})
-	if len(candidates) == 0 {
+	tools = slices.DeleteFunc(slices.Clone(tools), func(at string) bool {
+		return slices.ContainsFunc(m.Answers, func(a Answer) bool { return a.Tool == at })
+	})
+	if len(candidates)+len(tools) == 0 {
 		return nil, errors.New("faults: no reading is left to take")
 	}
-	taken := make([]Reading, 0, len(m.Readings))
+	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms}
+	if err := f.open(m, o.Between); err != nil {
+		return nil, err
+	}
+	var taken []Reading
 	for _, r := range m.Readings {
 		if !r.Probe.driven() { // a bus at work shares little with what is read at rest
 			taken = append(taken, r)
 		}
 	}
-	probes := make([]Probe, 0, len(taken)+len(candidates))
-	for _, r := range taken {
-		probes = append(probes, r.Probe)
+	e := newEvidence(x.c, taken, x.in)
+	f.overFrom = e.overFrom
+
+	cost := func(p *Probe) float64 { return minutes(x.c, m.Readings, len(m.Answers) > 0, p) }
+	if len(candidates) > mostExact {
+		var err error
+		if candidates, err = f.promising(candidates, cost, mostExact); err != nil {
+			return nil, err
+		}
 	}
-	probes = append(probes, candidates...)
-	p, err := newPredictor(c, probes, in.Meter)
-	if err != nil {
+	if err := f.foresee(e, taken, candidates, o.Progress); err != nil {
 		return nil, err
 	}
-	foreseen, err := foresee(p, m, newEvidence(c, taken, in), in, candidates, o.Progress)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]Advice, len(candidates))
+	var out []Advice
 	for k := range candidates {
-		out[k] = Advice{Probe: candidates[k], Minutes: minutes(c, m.Readings, len(m.Answers) > 0, &candidates[k])}
-		foreseen.weigh(&out[k], k, in.Meter.RangeOhms)
+		a := Advice{Probe: candidates[k], Minutes: cost(&candidates[k])}
+		f.weigh(&a, k)
+		out = append(out, a)
+	}
+	for _, at := range tools {
+		a, err := f.scan(at, scanMinutes(x.c, m, at))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, *a)
+	}
+	first := -1
+	if o.LookAhead {
+		var err error
+		if first, err = f.lookAhead(m, out); err != nil {
+			return nil, err
+		}
 	}
 	most := 0.0
 	for i := range out {
 		most = math.Max(most, out[i].Bits)
+		out[i].first = i == first
 	}
 	// A reading that says next to nothing is no advice, however cheap it is.
-	out = slices.DeleteFunc(out, func(a Advice) bool { return a.Bits < worthwhile*most || a.Bits < leastBits })
-	slices.SortStableFunc(out, func(a, b Advice) int { return cmp.Compare(b.PerMinute(), a.PerMinute()) })
+	out = slices.DeleteFunc(out, func(a Advice) bool {
+		return !a.first && (a.Bits < worthwhile*most || a.Bits < leastBits)
+	})
+	slices.SortStableFunc(out, func(a, b Advice) int {
+		switch {
+		case a.first != b.first && a.first:
+			return -1
+		case a.first != b.first:
+			return 1
+		}
+		return cmp.Compare(b.PerMinute(), a.PerMinute())
+	})
 	return out, nil
+}
+
+// allProbes lists the readings at single places, made once.
+func (x *Matcher) allProbes() []Probe {
+	if x.every == nil {
+		for _, sel := range []Selection{{}, {Unplugged: true}, {Quantity: solve.Volts}} {
+			x.every = append(x.every, Probes(x.c, sel)...)
+		}
+	}
+	return x.every
+}
+
+// tools lists the connectors without a device where a scan tool may sit: those
+// where one has sat, or that are as near as any.
+func (x *Matcher) tools(m *Match) []string {
+	var out []string
+	nearest := math.Inf(1)
+	free := func(s *netlist.Site) bool {
+		return s.Kind == netlist.ConnectorSite && s.Device == "" && len(sitePairs(s))+len(siteSingles(x.c, s)) > 0
+	}
+	for i := range x.c.Sites {
+		if s := &x.c.Sites[i]; free(s) {
+			nearest = math.Min(nearest, s.ReachMin)
+		}
+	}
+	for i := range x.c.Sites {
+		if s := &x.c.Sites[i]; free(s) && s.ReachMin == nearest {
+			out = append(out, s.Name)
+		}
+	}
+	return out
+}
+
+// scanMinutes is what asking all modules from a connector costs.
+func scanMinutes(c *netlist.Circuit, m *Match, at string) float64 {
+	p := Probe{Site: at, Condition: solve.Condition{Supply: solve.Idle}}
+	if s, ok := c.Site(at); ok {
+		p.ReachMin = s.ReachMin
+	}
+	return minutes(c, m.Readings, len(m.Answers) > 0, &p) - readMinutes + toolMinutes
 }
 
 // sameProbe tells whether two probes are one and the same reading.
@@ -156,16 +266,21 @@ func minutes(c *netlist.Circuit, taken []Reading, scanned bool, p *Probe) float6
 type component struct {
 	part     int
 	weight   float64
+	members  []*Fault
+	ohms     []float64
+	fraction float64
 	mean, sd []float64
 }
 
 // foresight is the readings to come, as a mixture over the explanations.
 type foresight struct {
+	x          *Matcher
 	candidates []Probe
 	parts      []string
 	chance     []float64 // by part
 	components []component
 	overFrom   float64
+	rangeOhms  float64
 	none       int // index of the part that stands for "none of these", or −1
 }
 
@@ -174,10 +289,9 @@ const (
 	mostSamples = 5    // places of a free value that stand for all
 )
 
-// foresee works out what every explanation that is still open foresees, given what
-// the readings taken say of the tolerances.
-func foresee(p *predictor, m *Match, e *evidence, in Instrument, candidates []Probe, progress func(done, of int)) (*foresight, error) {
-	f := &foresight{candidates: candidates, overFrom: e.overFrom, none: -1}
+// open lists the explanations that are still open, a component for each and for
+// each of a few places of its free values.
+func (f *foresight) open(m *Match, between []*Hypothesis) error {
 	index := map[string]int{}
 	partOf := func(name string) int {
 		i, ok := index[name]
@@ -189,20 +303,22 @@ func foresee(p *predictor, m *Match, e *evidence, in Instrument, candidates []Pr
 		}
 		return i
 	}
-	var open []*Hypothesis
-	for i := range m.Hypotheses {
-		if m.Hypotheses[i].Probability >= leastWeight {
-			open = append(open, &m.Hypotheses[i])
+	open := between
+	if open == nil {
+		for i := range m.Hypotheses {
+			if m.Hypotheses[i].Probability >= leastWeight {
+				open = append(open, &m.Hypotheses[i])
+			}
 		}
-	}
-	if len(open) == 0 {
-		return nil, errors.New("faults: no explanation is left to tell apart")
 	}
 	total := 0.0
 	for _, h := range open {
 		total += h.Probability
 	}
-	for done, h := range open {
+	if !(total > 0) {
+		return errors.New("faults: no explanation is left to tell apart")
+	}
+	for _, h := range open {
 		weight := h.Probability / total
 		name := h.Name
 		if h.Fault != nil {
@@ -210,33 +326,152 @@ func foresee(p *predictor, m *Match, e *evidence, in Instrument, candidates []Pr
 		}
 		part := partOf(name)
 		f.chance[part] += weight
-		switch {
-		case h.Name == NoneName:
+		if h.Name == NoneName {
 			f.none = part
-		case h.Fault == nil:
-			healthy, err := p.healthy()
+			continue
+		}
+		var members []*Fault
+		for _, x := range h.Members {
+			members = append(members, x.Fault)
+		}
+		for _, s := range thin(h.samples) {
+			c := component{part: part, weight: weight * s.weight, members: members, fraction: s.fraction}
+			for k := range members {
+				at := s.logOhms
+				if k > 0 {
+					at = s.others[k-1]
+				}
+				c.ohms = append(c.ohms, math.Exp(at))
+			}
+			f.components = append(f.components, c)
+			if h.Fault == nil {
+				break // healthy wiring
+			}
+		}
+	}
+	return nil
+}
+
+// promising takes a first look at all candidates, from their means and a loose
+// measure of how uncertain they are, and gives those that say the most a minute.
+func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, most int) ([]Probe, error) {
+	f.candidates = candidates
+	l := newLoose(f.x.c)
+	mean := make([][]float64, len(f.components))
+	for i := range mean {
+		mean[i] = make([]float64, len(candidates))
+	}
+	k := &knot{}
+	scratch := &knotScratch{}
+	for _, g := range groupProbes(candidates) {
+		v, err := f.x.field.view(g, candidates, f.x.in.Meter, []int{})
+		if err != nil && !errors.Is(err, errNotFromPorts) {
+			return nil, err
+		}
+		for i := range f.components {
+			c := &f.components[i]
+			tied := err == nil
+			var threads []*thread
+			for m, x := range c.members {
+				if !tied {
+					break
+				}
+				plan, err := layFault(v.ports, x, map[bool]float64{true: c.fraction, false: 0.5}[m == 0])
+				if err != nil {
+					return nil, err
+				}
+				if tied = plan.able; !tied {
+					break
+				}
+				for _, s := range plan.strands {
+					if err := v.ports.Prepare(s.Port); err != nil {
+						return nil, err
+					}
+				}
+				t, err := v.thread(&plan)
+				if err != nil {
+					return nil, err
+				}
+				threads = append(threads, t)
+			}
+			if tied && k.tie(v, threads...) {
+				k.read(c.ohms, mean[i], scratch)
+				continue
+			}
+			// What cannot be seen from ports is seen from nets, slowly.
+			probes := make([]Probe, len(g.probes))
+			for j, at := range g.probes {
+				probes[j] = candidates[at]
+			}
+			r, err := newResponder(f.x.field, probes, f.x.in.Meter)
 			if err != nil {
 				return nil, err
 			}
-			f.components = append(f.components, e.ahead(healthy, in, part, weight))
-		default:
-			for _, s := range thin(h.samples) {
-				ready, err := p.prepare(h.Fault, s.fraction)
-				if err != nil {
-					return nil, err
-				}
-				responses, err := ready.at(math.Exp(s.logOhms))
-				if err != nil {
-					return nil, err
-				}
-				f.components = append(f.components, e.ahead(responses, in, part, weight*s.weight))
+			got, err := r.fromNets(c.members, c.ohms, c.fraction)
+			if err != nil {
+				return nil, err
+			}
+			for j, at := range g.probes {
+				mean[i][at] = onScale(candidates[at].Quantity, got[j].Value())
 			}
 		}
+	}
+	type ranked struct {
+		at   int
+		rate float64
+	}
+	var order []ranked
+	one := &foresight{parts: f.parts, chance: f.chance, none: f.none, overFrom: f.overFrom, components: slices.Clone(f.components)}
+	for k := range candidates {
+		one.candidates = candidates[k : k+1]
+		reading := []Reading{{Probe: candidates[k]}}
+		for i := range one.components {
+			y := mean[i][k]
+			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
+			e := f.x.plain(reading)
+			// About a half of what is possible at most.
+			one.components[i].mean, one.components[i].sd = []float64{y}, []float64{0.4*math.Sqrt(l.variance(e, 0, y)-e.own[0]) + math.Sqrt(e.own[0])}
+		}
+		order = append(order, ranked{k, one.bits(0) / cost(&candidates[k])})
+	}
+	slices.SortStableFunc(order, func(a, b ranked) int { return cmp.Compare(b.rate, a.rate) })
+	var out []Probe
+	for _, r := range order[:min(most, len(order))] {
+		out = append(out, candidates[r.at])
+	}
+	return out, nil
+}
+
+// plain is the meter's own errors at a reading, without a harness.
+func (x *Matcher) plain(readings []Reading) *evidence {
+	return newEvidence(&netlist.Circuit{}, readings, x.in)
+}
+
+// foresee works out what every explanation foresees in full, given what the
+// readings taken say of the tolerances.
+func (f *foresight) foresee(e *evidence, taken []Reading, candidates []Probe, progress func(done, of int)) error {
+	f.candidates = candidates
+	probes := make([]Probe, 0, len(taken)+len(candidates))
+	for _, r := range taken {
+		probes = append(probes, r.Probe)
+	}
+	probes = append(probes, candidates...)
+	r, err := newResponder(f.x.field, probes, f.x.in.Meter)
+	if err != nil {
+		return err
+	}
+	for i := range f.components {
+		c := &f.components[i]
+		responses, err := r.at(c.members, c.ohms, c.fraction)
+		if err != nil {
+			return err
+		}
+		e.ahead(responses, f.x.in, c)
 		if progress != nil {
-			progress(done+1, len(open))
+			progress(i+1, len(f.components))
 		}
 	}
-	return f, nil
+	return nil
 }
 
 // thin chooses a few samples that stand for all: those at even steps of the
@@ -277,19 +512,16 @@ func thin(samples []sample) []sample {
 
 // ahead gives the distribution of each candidate, the readings taken given. The
 // evidence is that of the readings taken, which stand first among the responses.
-func (e *evidence) ahead(responses []predicted, in Instrument, part int, weight float64) component {
+func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 	n := len(e.readings)
 	all := len(responses)
-	out := component{part: part, weight: weight, mean: make([]float64, all-n), sd: make([]float64, all-n)}
+	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
 	j := mat.NewDense(all, e.parameters+2, nil)
 	mean, own := make([]float64, all), make([]float64, all)
 	_, leadHalf := in.leads()
 	for i, r := range responses {
 		v := r.Value()
-		q := solve.Volts
-		if x, ok := r.(*solve.Response); ok {
-			q = x.Quantity()
-		}
+		q := quantityOf(r)
 		mean[i] = onScale(q, v)
 		row := j.RawRowView(i)
 		s := slope(q, v)
@@ -354,27 +586,48 @@ func (e *evidence) ahead(responses []predicted, in Instrument, part int, weight 
 		}
 		out.mean[i-first], out.sd[i-first] = m, math.Sqrt(math.Max(variance, own[i]))
 	}
-	return out
 }
 
-// weigh fills in what a candidate is expected to say. The reading is parted into
-// bins, which can only lose information, so the bits are never too many.
-func (f *foresight) weigh(a *Advice, k int, rangeOhms float64) {
-	edges := f.edges(k)
+func quantityOf(r predicted) solve.Quantity {
+	switch x := r.(type) {
+	case *solve.Response:
+		return x.Quantity()
+	case *portReading:
+		return x.probe.Quantity
+	}
+	return solve.Volts
+}
+
+// weigh fills in what a candidate is expected to say.
+func (f *foresight) weigh(a *Advice, k int) {
+	a.Bits = f.bits(k)
+	f.expect(a, k, f.rangeOhms)
+}
+
+// given is the chance of each bin of a candidate's readings together with each
+// part.
+func (f *foresight) given(k int, edges []float64) [][]float64 {
 	bins := len(edges) + 1
 	given := make([][]float64, len(f.parts))
 	for i := range given {
 		given[i] = make([]float64, bins)
 	}
-	for _, x := range f.components {
+	for i := range f.components {
+		x := &f.components[i]
+		row := given[x.part]
 		before := 0.0
-		for b := 0; b < bins; b++ {
+		// Beyond six standard deviations there is nothing.
+		from, to := x.mean[k]-6*x.sd[k], x.mean[k]+6*x.sd[k]
+		b, _ := slices.BinarySearch(edges, from)
+		for ; b < bins; b++ {
 			upTo := 1.0
-			if b < len(edges) {
+			if b < len(edges) && edges[b] < to {
 				upTo = normal((edges[b] - x.mean[k]) / x.sd[k])
 			}
-			given[x.part][b] += x.weight * (upTo - before)
-			before = upTo
+			row[b] += x.weight * (upTo - before)
+			if before = upTo; upTo == 1 {
+				break
+			}
 		}
 	}
 	if f.none >= 0 {
@@ -383,21 +636,33 @@ func (f *foresight) weigh(a *Advice, k int, rangeOhms float64) {
 			given[f.none][b] = f.chance[f.none] / float64(bins)
 		}
 	}
-	all := make([]float64, bins)
+	return given
+}
+
+// bits is the mutual information of part and reading. The reading is parted into
+// bins, which can only lose information, so the bits are never too many.
+func (f *foresight) bits(k int) float64 {
+	return information(f.given(k, f.edges(k)), f.chance)
+}
+
+// information is the mutual information in bits of a table of chances, a row a
+// part.
+func information(given [][]float64, chance []float64) float64 {
+	all := make([]float64, len(given[0]))
 	for _, g := range given {
 		for b, p := range g {
 			all[b] += p
 		}
 	}
+	bits := 0.0
 	for i, g := range given {
 		for b, p := range g {
 			if p > 0 && all[b] > 0 {
-				a.Bits += p * math.Log2(p/(f.chance[i]*all[b]))
+				bits += p * math.Log2(p/(chance[i]*all[b]))
 			}
 		}
 	}
-	a.Bits = math.Max(0, a.Bits)
-	f.expect(a, k, rangeOhms)
+	return math.Max(0, bits)
 }
 
 // edges chooses where to part a candidate's readings: around every explanation's
@@ -427,12 +692,7 @@ func (f *foresight) edges(k int) []float64 {
 
 // expect fills in what each part leads to.
 func (f *foresight) expect(a *Advice, k int, rangeOhms float64) {
-	order := make([]int, len(f.parts))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(f.chance[y], f.chance[x]) })
-	for _, i := range order {
+	for _, i := range f.byChance() {
 		if i == f.none {
 			continue
 		}
@@ -442,6 +702,16 @@ func (f *foresight) expect(a *Advice, k int, rangeOhms float64) {
 			High: offScale(a.Probe.Quantity, f.quantile(i, k, 0.9), rangeOhms),
 		})
 	}
+}
+
+// byChance lists the parts, most probable first.
+func (f *foresight) byChance() []int {
+	order := make([]int, len(f.parts))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(f.chance[y], f.chance[x]) })
+	return order
 }
 
 // quantile finds where a share of a part's readings lies below.

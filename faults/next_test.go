@@ -23,7 +23,7 @@ func TestBitsOfTwoNormals(t *testing.T) {
 		}
 		var a Advice
 		a.Probe = f.candidates[0]
-		f.weigh(&a, 0, 0)
+		f.weigh(&a, 0)
 		density := func(x, mean float64) float64 { return math.Exp(-(x-mean)*(x-mean)/2) / math.Sqrt(2*math.Pi) }
 		want := 0.0
 		for x := -8.0; x < 8+d; x += 0.001 {
@@ -161,7 +161,7 @@ func TestAdviceBeatsUnpluggingInTurn(t *testing.T) {
 				part = m.Parts[0].Part
 				break
 			}
-			advice, err := Next(c, m, in, nil)
+			advice, err := Next(c, m, in, &NextOptions{Tools: []string{}})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -42,18 +42,7 @@ type group struct {
 }
 
 func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
-	p := &predictor{c: c, probes: probes, meter: meter}
-	byKey := map[string]*group{}
-	for i, probe := range probes {
-		key := fmt.Sprint(probe.Condition.Supply, "|", strings.Join(probe.Condition.Unplugged, "|"))
-		g := byKey[key]
-		if g == nil {
-			g = &group{condition: probe.Condition}
-			byKey[key] = g
-			p.groups = append(p.groups, g)
-		}
-		g.probes = append(g.probes, i)
-	}
+	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes)}
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
@@ -74,6 +63,23 @@ func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predi
 		}
 	}
 	return p, nil
+}
+
+// groupProbes puts probes of one condition together.
+func groupProbes(probes []Probe) []*group {
+	var out []*group
+	byKey := map[string]*group{}
+	for i, probe := range probes {
+		key := fmt.Sprint(probe.Condition.Supply, "|", strings.Join(probe.Condition.Unplugged, "|"))
+		g := byKey[key]
+		if g == nil {
+			g = &group{condition: probe.Condition}
+			byKey[key] = g
+			out = append(out, g)
+		}
+		g.probes = append(g.probes, i)
+	}
+	return out
 }
 
 // direct assembles a net of its own and takes a group's readings in it.

@@ -3,6 +3,7 @@ package solve
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/disjoint"
@@ -10,10 +11,11 @@ import (
 
 // branch is one resistive element of an assembled net, between node classes.
 type branch struct {
-	a, b    int     // classes
-	siemens float64 // > 0
-	volts   float64 // series source: current a→b is siemens·(V_a − V_b − volts)
-	element int     // index of Circuit.Elements, −1 for a bridge
+	a, b    int          // classes
+	siemens float64      // > 0
+	volts   float64      // series source: current a→b is siemens·(V_a − V_b − volts)
+	element int          // index of Circuit.Elements, −1 for a bridge
+	law     *netlist.Law // of that element in this net
 	// share is the part of the element's resistance that this branch stands
 	// for: below 1 where a bridge splits a wire.
 	share float64
@@ -74,7 +76,13 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 		elements[i].replace = math.NaN()
 	}
-	parted, err := c.Unplug(condition.Unplugged...)
+	unplugged := slices.Clone(condition.Unplugged)
+	for _, ch := range changes {
+		if u, ok := ch.(Unplug); ok && !slices.Contains(unplugged, u.Connector) {
+			unplugged = append(unplugged, u.Connector)
+		}
+	}
+	parted, err := c.Unplug(unplugged...)
 	if err != nil {
 		return nil, fmt.Errorf("solve: %w", err)
 	}
@@ -134,6 +142,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	for _, ch := range changes {
 		var err error
 		switch ch := ch.(type) {
+		case Unplug: // done above
 		case Unpower:
 			if ch.Unit < 0 || ch.Unit >= len(c.Units) {
 				return nil, fmt.Errorf("solve: no unit %d", ch.Unit)
@@ -170,6 +179,9 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 		case Bridge:
 			if err = checkOhms(ch.Ohms); err != nil {
+				break
+			}
+			if ch.gone(unplugged) {
 				break
 			}
 			if ch.From, err = place(ch.From); err != nil {
@@ -224,7 +236,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		if !(ohms >= 0) {
 			return nil, fmt.Errorf("solve: %s: %v ohms; the parameters drive it out of range", e.Name, ohms)
 		}
-		b := branch{element: i, volts: l.law.Volts.At(z), share: 1, replaced: replaced}
+		b := branch{element: i, law: &l.law, volts: l.law.Volts.At(z), share: 1, replaced: replaced}
 		if len(l.splits) == 0 {
 			b.extra = l.insert
 			add(e.A, e.B, ohms+l.insert, b)

@@ -3,6 +3,7 @@ package solve
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -57,7 +58,7 @@ func OnWire(element int, fraction float64) Spot {
 }
 
 // Change is one alteration of a circuit: [Part], [Insert], [Replace] or
-// [Bridge], [Unpower], [Shift] or [Stick].
+// [Bridge], [Unplug], [Unpower], [Shift] or [Stick].
 type Change interface{ change() }
 
 // Part opens an element: nothing flows through it any more. A wire is parted at its
@@ -76,11 +77,28 @@ type Replace struct {
 	Ohms    float64
 }
 
-// Bridge puts Ohms between two spots; 0 joins them ideally.
+// Bridge puts Ohms between two spots; 0 joins them ideally. One that goes through
+// connectors (contacts in each other's cavities, the inside of a module) names
+// them: it is gone while all of them are unplugged.
 type Bridge struct {
 	From, To Spot
 	Ohms     float64
+	Through  []string
 }
+
+// gone tells whether the bridge goes through unplugged connectors only.
+func (b *Bridge) gone(unplugged []string) bool {
+	for _, name := range b.Through {
+		if !slices.Contains(unplugged, name) {
+			return false
+		}
+	}
+	return len(b.Through) > 0
+}
+
+// Unplug parts a connector, as the condition does: together with those that are
+// unplugged there it takes the ground from a module that hangs on them alone.
+type Unplug struct{ Connector string }
 
 // Unpower takes the supply from a unit: its inputs are those of an unpowered
 // part, and it neither sends nor receives.
@@ -96,6 +114,7 @@ type Shift struct {
 // Stick makes a transceiver send dominant all the time while the supply is on.
 type Stick struct{ Transceiver int }
 
+func (Unplug) change()  {}
 func (Unpower) change() {}
 func (Shift) change()   {}
 func (Stick) change()   {}

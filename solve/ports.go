@@ -2,6 +2,7 @@ package solve
 
 import (
 	"errors"
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -57,6 +58,41 @@ type Strand struct {
 	Port
 	// ohms of a bridge, or that are put into the branch.
 	ohms float64
+	// through are the connectors that a bridge goes through.
+	through []string
+}
+
+// Gone tells whether the strand goes through unplugged connectors only.
+func (s *Strand) Gone(unplugged []string) bool {
+	return (&Bridge{Through: s.through}).gone(unplugged)
+}
+
+// groundOhms stands in a module's ground and in contacts without resistance, so
+// that they can part: below any meter's last digit.
+const groundOhms = 1e-5
+
+// PortsOf makes a circuit ready to be seen from ports, all plugged in, so that the
+// grounds of modules can part as well as contacts (a module that is unplugged has
+// lost its ground too).
+func PortsOf(c *netlist.Circuit, supply Supply) (*Ports, error) {
+	soft := *c
+	soft.Elements = append(soft.Elements[:0:0], c.Elements...)
+	law := netlist.Law{Value: netlist.Spread{Mid: groundOhms}}
+	for _, u := range c.Units {
+		e := &soft.Elements[u.GroundElement]
+		e.Kind, e.Off, e.Awake = netlist.ContactElement, law, law
+	}
+	for i := range soft.Elements {
+		e := &soft.Elements[i]
+		if (e.Kind == netlist.ContactElement || e.Kind == netlist.WireElement) && e.Off.Ohms(nil) == 0 {
+			e.Off, e.Awake = law, law
+		}
+	}
+	n, err := Assemble(&soft, Condition{Supply: supply}, nil)
+	if err != nil {
+		return nil, err
+	}
+	return n.Ports()
 }
 
 // Ports makes the net ready to be seen from ports.
@@ -101,7 +137,7 @@ func (p *Ports) Lay(changes []Change) ([]Strand, error) {
 					return nil, err
 				}
 			}
-			out = append(out, Strand{port, ch.Ohms})
+			out = append(out, Strand{port, ch.Ohms, ch.Through})
 		case Insert:
 			s, err := p.series(ch.Element, ch.Ohms)
 			if err != nil {
@@ -117,6 +153,20 @@ func (p *Ports) Lay(changes []Change) ([]Strand, error) {
 			}
 			if !s.dead {
 				out = append(out, s)
+			}
+		case Unplug:
+			parted, err := n.circuit.Unplug(ch.Connector)
+			if err != nil {
+				return nil, fmt.Errorf("solve: %w", err)
+			}
+			for _, e := range parted {
+				s, err := p.series(e, openOhms)
+				if err != nil {
+					return nil, err
+				}
+				if !s.dead {
+					out = append(out, s)
+				}
 			}
 		case Unpower, Shift, Stick:
 			if idle {
@@ -184,7 +234,7 @@ func (p *Ports) series(element int, ohms float64) (Strand, error) {
 		return Strand{}, ErrNoPort
 	}
 	b := &n.branches[bs[0]]
-	return Strand{Port{at: []weighted{{b.a, 1}, {b.b, -1}}, branch: bs[0]}, ohms}, nil
+	return Strand{Port{at: []weighted{{b.a, 1}, {b.b, -1}}, branch: bs[0]}, ohms, nil}, nil
 }
 
 // Series tells whether the port's resistance is put into a branch.
@@ -380,9 +430,10 @@ func (p *Ports) add(v []float64, q *Port, k float64) {
 }
 
 // Sensitivities adds how far a reading moves, as [Response.Sensitivities] does,
-// from the potentials with the strands laid in. Where two strands attach to one
+// from the potentials with the strands laid in and the currents in them, as [Ports.Solve]
+// and [Ports.Potentials] give them. Where two strands attach to one
 // wire part of the way, that wire counts as if each were there alone.
-func (p *Ports) Sensitivities(q Quantity, meter Meter, from, to int, strands []Strand, probe, drive, out []float64) {
+func (p *Ports) Sensitivities(q Quantity, meter Meter, from, to int, strands []Strand, k, kVolts, probe, drive, out []float64) {
 	n := p.net
 	extra := map[int]float64{}
 	for i := range strands {
@@ -407,7 +458,10 @@ func (p *Ports) Sensitivities(q Quantity, meter Meter, from, to int, strands []S
 		if s.branch >= 0 {
 			continue
 		}
-		probed, driven := p.flow(s, probe), p.flow(s, drive)
+		probed, driven := k[i], kVolts[i]
+		if p.volts == nil {
+			driven = probed
+		}
 		for _, w := range s.at {
 			r.bridge = append(r.bridge, injected{w.class, -driven * w.weight, -probed * w.weight})
 		}
@@ -418,19 +472,6 @@ func (p *Ports) Sensitivities(q Quantity, meter Meter, from, to int, strands []S
 		}
 	}
 	r.Sensitivities(out)
-}
-
-// flow is the current in amperes through a bridge's strand at given potentials.
-func (p *Ports) flow(s *Strand, v []float64) float64 {
-	sum := 0.0
-	for _, w := range s.at {
-		sum += w.weight * v[w.class]
-	}
-	own := math.Max(s.ohms, idealOhms)
-	for _, c := range s.spots {
-		own += c.fraction * (1 - c.fraction) / p.net.branches[c.branch].siemens
-	}
-	return sum / own // the spot lies behind the two pieces of its wire in parallel
 }
 
 // SameBranch tells whether both ports let a resistance into one branch.

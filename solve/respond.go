@@ -163,10 +163,7 @@ func (r *Response) Sensitivities(out []float64) {
 		if b.element < 0 || b.replaced {
 			continue
 		}
-		law := &n.circuit.Elements[b.element].Off
-		if sources {
-			law = &n.circuit.Elements[b.element].Awake
-		}
+		law := b.law // which is not the same for a module without supply
 		if len(law.Value.Parts) == 0 && len(law.Volts.Parts) == 0 {
 			continue
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -28,7 +29,7 @@ func (c *matchCommand) Run(s streams, status *int) error {
 	if c.Top < 1 {
 		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
 	}
-	circuit, file, m, err := matchFiles(s, c.Harness, c.Readings)
+	circuit, file, matcher, m, err := matchFiles(s, c.Harness, c.Readings)
 	if err != nil {
 		return err
 	}
@@ -38,26 +39,27 @@ func (c *matchCommand) Run(s streams, status *int) error {
 	if c.Format == "json" {
 		return c.writeJSON(s, circuit, file, m)
 	}
-	return c.render(s, circuit, file, m)
+	return c.render(s, circuit, file, matcher, m)
 }
 
 // matchFiles reads a harness and readings and matches them.
-func matchFiles(s streams, harness, readings string) (*netlist.Circuit, *readingfile.Readings, *faults.Match, error) {
+func matchFiles(s streams, harness, readings string) (*netlist.Circuit, *readingfile.Readings, *faults.Matcher, *faults.Match, error) {
 	circuit, err := loadHarness(harness)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, nil, nil, err
 	}
 	file, err := readingfile.Read(readings, circuit)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, nil, nil, err
 	}
 	step, end := progress(s, "faults")
-	m, err := faults.MakeMatch(circuit, faults.Catalogue(circuit), file.Readings, file.Instrument, &faults.MatchOptions{Progress: step, Answers: file.Answers})
+	matcher := faults.NewMatcher(circuit, faults.Catalogue(circuit), file.Instrument)
+	m, err := matcher.Match(file.Readings, &faults.MatchOptions{Progress: step, Answers: file.Answers})
 	end()
-	return circuit, file, m, err
+	return circuit, file, matcher, m, err
 }
 
-func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match) error {
+func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match) error {
 	w := newDocument(c.Format, s)
 	w.title(circuit.Harness.Name + ": " + file.Title)
 	w.cautions()
@@ -65,6 +67,13 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		w.paragraph(file.Note)
 	}
 	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	doubt, err := matcher.Doubts(m, m.Best())
+	if err != nil {
+		return err
+	}
+	if text := doubtText(m, doubt); text != "" {
+		w.paragraph(text)
+	}
 	if c.Format == "csv" {
 		writeMatchCSV(w, m)
 		return w.flush()
@@ -72,6 +81,9 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	groups := m.Groups
 	if len(groups) > c.Top {
 		groups = groups[:c.Top]
+	}
+	for len(groups) > 1 && groups[len(groups)-1].Probability < leastShown {
+		groups = groups[:len(groups)-1]
 	}
 	var rows [][]string
 	for k, g := range groups {
@@ -98,9 +110,109 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		}
 		w.table("Answers to a scan tool", []string{"at", "module", "answered", "first explanation says", "healthy says"}, rows)
 	}
+	if second := m.Second(); second != nil && !m.NothingFits() {
+		c.renderWhy(w, m, best, second)
+	}
 	w.paragraph("By part: " + partsText(m) + ".")
-	w.paragraph("Looked for: single faults of the catalogue, healthy wiring, none of these. Not looked for yet: two faults at once.")
+	w.paragraph(searchedText(m))
 	return w.flush()
+}
+
+// renderWhy says what speaks for the best explanation and against it, beside the
+// first that repairs something else.
+func (c *matchCommand) renderWhy(w *document, m *faults.Match, best, second *faults.Hypothesis) {
+	w.heading("Why " + best.Name + " and not " + second.Name)
+	type voice struct {
+		about string
+		log   float64
+	}
+	var voices []voice
+	for i, x := range m.Speaks(best, second) {
+		voices = append(voices, voice{fmt.Sprintf("reading %d (%s)", i+1, m.Readings[i].Probe), x})
+	}
+	for i, x := range m.Odds(best, second) {
+		voices = append(voices, voice{fmt.Sprintf("what %s did when it was asked", m.Answers[i].Module), x})
+	}
+	slices.SortStableFunc(voices, func(a, b voice) int { return cmp.Compare(b.log, a.log) })
+	said := false
+	for k, v := range voices {
+		if k < 2 && v.log > math.Log(1.5) {
+			w.item(fmt.Sprintf("For it speaks %s: %s as probable.", v.about, timesText(v.log)))
+			said = true
+		}
+	}
+	if v := voices[len(voices)-1]; v.log < -math.Log(1.5) {
+		w.item(fmt.Sprintf("Against it speaks %s: %s as probable the other way.", v.about, timesText(-v.log)))
+		said = true
+	}
+	if !said {
+		w.item("Nothing that was read tells them apart: how common such faults are makes the difference.")
+	}
+	w.endList()
+}
+
+// timesText writes a ratio of probabilities.
+func timesText(log float64) string {
+	switch times := math.Exp(log); {
+	case times < 10:
+		return fmt.Sprintf("%.1f times", times)
+	case times < 1e4:
+		return fmt.Sprintf("%.0f times", times)
+	case times < 1e6:
+		return fmt.Sprintf("%.0f thousand times", times/1e3)
+	}
+	return "more than a million times"
+}
+
+// searchedText says what was looked for.
+func searchedText(m *faults.Match) string {
+	x := m.Searched
+	if x.Pairs == 0 {
+		return "Looked for: single faults of the catalogue, healthy wiring, none of these. Two faults at once are looked for where resistances or idle volts were read."
+	}
+	text := fmt.Sprintf("Looked for: single faults of the catalogue, healthy wiring, none of these, and all %d pairs of faults: %d were ruled out by a bound, %d are one fault with a second that no reading sees beside it (counted with the one), %d were weighed.", x.Pairs, x.RuledOut, x.Unseen, x.Weighed)
+	if x.Left > 0 {
+		text += fmt.Sprintf(" %d that explain the readings less well were left.", x.Left)
+	}
+	if x.NotSeen > 0 {
+		text += fmt.Sprintf(" %d with a module that lost supply or ground, or sends all the time, could not be weighed beside idle volts.", x.NotSeen)
+	}
+	if x.Triples > 0 {
+		text += fmt.Sprintf(" Since nothing less explains the readings, %d sets of three were looked at, grown from the %d most telling pairs; not every three.", x.Triples, x.TriplesFrom)
+	}
+	return text
+}
+
+// doubtText says what a misread reading may be instead.
+func doubtText(m *faults.Match, d *faults.Doubt) string {
+	if d == nil || m.None() > 0.5 {
+		return ""
+	}
+	r := m.Readings[d.Reading]
+	text := fmt.Sprintf("Reading %d (%s: %s) does not go with the others: it is taken to be something else than it is said to be.", d.Reading+1, r.Probe, solve.FormatReading(r.Probe.Quantity, r.Value))
+	if d.Same >= 0 {
+		text += fmt.Sprintf(" Reading %d is of the same points and shows another value: a contact that comes and goes, or one of the two was taken elsewhere.", d.Same+1)
+	}
+	var instead []string
+	for _, p := range d.Instead {
+		instead = append(instead, p.String())
+	}
+	switch {
+	case len(instead) > 4:
+		text += fmt.Sprintf(" It would fit %s and %d other readings at the same place.", instead[0], len(instead)-1)
+	case len(instead) > 0:
+		text += " It would fit " + strings.Join(instead, ", or ") + "."
+	}
+	switch {
+	case d.Prefix > 1:
+		text += " It would fit if it was kilohms."
+	case d.Prefix > 0:
+		text += " It would fit if it was ohms and not kilohms."
+	}
+	if d.Supply && len(instead) == 0 && d.Prefix == 0 {
+		text += " A supply that is still on, or a network that is not asleep, spoils resistances to a rail."
+	}
+	return text + " Take it again before anything is taken apart."
 }
 
 // renderReadings sets each reading against the best explanation and healthy
@@ -150,7 +262,7 @@ func writeMatchCSV(w *document, m *faults.Match) {
 			continue
 		}
 		kind := ""
-		if h.Fault != nil {
+		if len(h.Members) == 1 {
 			kind = string(h.Fault.Kind)
 		}
 		row := []string{strconv.Itoa(group[i]), h.Name, kind, partText(h), number(h.Probability)}
@@ -160,6 +272,9 @@ func writeMatchCSV(w *document, m *faults.Match) {
 	}
 	w.table("", []string{"group", "explanation", "kind", "part", "probability", "ohms", "ohms_low_95", "ohms_high_95", "metres", "metres_low_95", "metres_high_95", "chance_of_worse_fit"}, rows)
 }
+
+// leastShown is the probability of a group below which people are not shown it.
+const leastShown = 0.01
 
 // mostOfGroup is how many members of a group are listed for people.
 const mostOfGroup = 12
@@ -187,7 +302,7 @@ func verdict(m *faults.Match) string {
 	best := m.Best()
 	switch {
 	case m.NothingFits() && !best.Poor() || best.Probability < 1e-6:
-		return "NOTHING FITS. No single fault of the catalogue and not healthy wiring explains these readings. Look for a reading that was taken wrongly (supply on, other cavity), for two faults at once, or for a harness file that differs from the vehicle."
+		return "NOTHING FITS. Neither healthy wiring nor one, two or three faults of the catalogue explain these readings. Look for more than one reading that was taken wrongly (supply on, other cavity), or for a harness file that differs from the vehicle."
 	case best.Poor():
 		return fmt.Sprintf("NOTHING FITS WELL. The best explanation, %s, is contradicted by the readings (a fit so bad comes by chance once in %s). Repeat the readings that speak against it before anything is taken apart.", best.Name, onceIn(best.Chance))
 	case m.LooksHealthy():
@@ -196,7 +311,9 @@ func verdict(m *faults.Match) string {
 				continue
 			}
 			text := "HEALTHY as far as these readings see: nothing that was read speaks against healthy wiring."
-			if against := againstText(m, healthyOf(m)); against != noAgainst {
+			if i := healthyOf(m).Misread(); i >= 0 {
+				text = fmt.Sprintf("HEALTHY WIRING explains these readings, but for reading %d, which needs to be taken again.", i+1)
+			} else if against := againstText(m, healthyOf(m)); against != noAgainst {
 				text = "HEALTHY WIRING explains these readings best, though not all of them: " + against + " against it."
 			}
 			if n := len(g.Hypotheses) - 1; n > 0 {
@@ -251,13 +368,21 @@ func percentText(p float64) string {
 
 func fittedText(h *faults.Hypothesis) string {
 	var out []string
-	if e := h.Ohms; e != nil {
-		if e.High > 10*e.Low {
+	for _, x := range h.Members {
+		e := x.Ohms
+		switch {
+		case e == nil && len(h.Members) > 1:
+			out = append(out, "-")
+		case e == nil:
+		case e.High > 10*e.Low:
 			// So wide a range has no best value worth naming.
 			out = append(out, fmt.Sprintf("%s to %s", roundOhms(e.Low), roundOhms(e.High)))
-		} else {
+		default:
 			out = append(out, fmt.Sprintf("%s (%s to %s)", roundOhms(e.Best), roundOhms(e.Low), roundOhms(e.High)))
 		}
+	}
+	if len(h.Members) > 1 {
+		return strings.Join(out, " and ")
 	}
 	if e := h.Metres; e != nil {
 		out = append(out, fmt.Sprintf("%.1f m (%.1f to %.1f m) along", e.Best, e.Low, e.High))
@@ -289,12 +414,19 @@ const noAgainst = "nothing"
 // againstText names the reading that speaks most against a hypothesis.
 func againstText(m *faults.Match, h *faults.Hypothesis) string {
 	worst, at := 0.0, -1
+	misread := h.Misread()
 	for i, p := range h.Predicted {
+		if i == misread {
+			continue
+		}
 		if a := math.Abs(p.Against); a > worst {
 			worst, at = a, i
 		}
 	}
 	var out []string
+	if misread >= 0 {
+		out = append(out, fmt.Sprintf("reading %d, taken to be misread", misread+1))
+	}
 	if at >= 0 && worst >= 2 {
 		out = append(out, fmt.Sprintf("reading %d, %.0f standard deviations off", at+1, worst))
 	}
@@ -321,6 +453,11 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Low  float64 `json:"low_95"`
 		High float64 `json:"high_95"`
 	}
+	type member struct {
+		Name string    `json:"fault"`
+		Part string    `json:"part"`
+		Ohms *estimate `json:"ohms,omitempty"`
+	}
 	type hypothesis struct {
 		Name        string      `json:"explanation"`
 		Kind        string      `json:"kind,omitempty"`
@@ -330,6 +467,8 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Metres      *estimate   `json:"metres,omitempty"`
 		Predicted   []predicted `json:"predicted,omitempty"`
 		Answers     []string    `json:"answers,omitempty"`
+		Misread     int         `json:"misread_reading,omitempty"`
+		Members     []member    `json:"faults_at_once,omitempty"`
 		ChiSquare   float64     `json:"chi_square"`
 		Freedom     int         `json:"degrees_of_freedom"`
 		Chance      float64     `json:"chance_of_worse_fit"`
@@ -343,6 +482,16 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		At       string `json:"at"`
 		Module   string `json:"module"`
 		Answered bool   `json:"answered"`
+	}
+	type searched struct {
+		Pairs       int `json:"pairs"`
+		RuledOut    int `json:"ruled_out"`
+		Unseen      int `json:"second_unseen"`
+		Weighed     int `json:"weighed"`
+		Left        int `json:"left"`
+		NotSeen     int `json:"not_weighable"`
+		Triples     int `json:"sets_of_three"`
+		TriplesFrom int `json:"grown_from_pairs"`
 	}
 	type group struct {
 		Names       []string `json:"explanations"`
@@ -366,9 +515,10 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Answered     []answer     `json:"answered,omitempty"`
 		Explanations []hypothesis `json:"explanations"`
 		Groups       []group      `json:"ambiguity_groups"`
+		Searched     searched     `json:"pairs_looked_at"`
 	}{
 		Harness: circuit.Harness.Name, Readings: file.Title, Note: file.Note, Cautions: cautions,
-		Verdict: verdict(m), NothingFits: m.NothingFits(),
+		Verdict: verdict(m), NothingFits: m.NothingFits(), Searched: searched(m.Searched),
 	}
 	for i, r := range m.Readings {
 		out.Taken = append(out.Taken, reading{probeJSON(r.Probe), jsonValue(r.Value), file.Notes[i]})
@@ -378,14 +528,20 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 	}
 	for i := range m.Hypotheses {
 		h := &m.Hypotheses[i]
-		if h.Probability < 1e-6 && i > 0 {
+		if h.Probability < 1e-4 && i > 0 {
 			break
 		}
 		j := hypothesis{
 			Name: h.Name, Part: partText(h), Probability: round(h.Probability), Ohms: bounds(h.Ohms), Metres: bounds(h.Metres),
 			ChiSquare: round(h.ChiSquare), Freedom: h.Freedom, Chance: round(h.Chance),
 		}
-		if h.Fault != nil {
+		j.Misread = h.Misread() + 1
+		switch {
+		case len(h.Members) > 1:
+			for _, x := range h.Members {
+				j.Members = append(j.Members, member{x.Fault.Name, x.Fault.Part, bounds(x.Ohms)})
+			}
+		case h.Fault != nil:
 			j.Kind = string(h.Fault.Kind)
 		}
 		for _, p := range h.Predicted {

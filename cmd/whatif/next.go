@@ -11,26 +11,27 @@ import (
 )
 
 type nextCommand struct {
-	Harness  string `arg:"" help:"Harness file (YAML or JSON)."`
-	Readings string `arg:"" help:"Readings file (YAML or JSON): what is known so far."`
-	Top      int    `default:"5" help:"How many readings to advise."`
-	Format   string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
+	Harness   string `arg:"" help:"Harness file (YAML or JSON)."`
+	Readings  string `arg:"" help:"Readings file (YAML or JSON): what is known so far."`
+	Top       int    `default:"5" help:"How many readings to advise."`
+	LookAhead bool   `help:"Choose the first by what is to follow it too: the way to the part in the fewest minutes."`
+	Format    string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
 func (c *nextCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply).\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, two to ask all modules with a scan tool).\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
 }
 
 func (c *nextCommand) Run(s streams, status *int) error {
 	if c.Top < 1 {
 		return fmt.Errorf("whatif: --top %d shows nothing; write 1 or more", c.Top)
 	}
-	circuit, file, m, err := matchFiles(s, c.Harness, c.Readings)
+	circuit, file, matcher, m, err := matchFiles(s, c.Harness, c.Readings)
 	if err != nil {
 		return err
 	}
 	step, end := progress(s, "explanations")
-	advice, err := faults.Next(circuit, m, file.Instrument, &faults.NextOptions{Progress: step})
+	advice, err := matcher.Next(m, &faults.NextOptions{Progress: step, LookAhead: c.LookAhead})
 	end()
 	if err != nil {
 		return err
@@ -58,18 +59,29 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	header := []string{"", "reading", "minutes", "bits", "bits a minute"}
 	var rows [][]string
 	for i, a := range advice {
-		rows = append(rows, []string{strconv.Itoa(i + 1), a.Probe.String(), fmt.Sprintf("%.1f", a.Minutes), fmt.Sprintf("%.2f", a.Bits), fmt.Sprintf("%.3f", a.PerMinute())})
+		rows = append(rows, []string{strconv.Itoa(i + 1), a.String(), fmt.Sprintf("%.1f", a.Minutes), fmt.Sprintf("%.2f", a.Bits), fmt.Sprintf("%.3f", a.PerMinute())})
 	}
 	w.table("Worth measuring next", header, rows)
 	if c.Format == "csv" {
 		return w.flush()
 	}
 	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question.")
+	if c.LookAhead {
+		w.paragraph("The first is chosen by what is to follow it too, the others by bits a minute.")
+	}
 	for i, a := range advice {
-		w.heading(fmt.Sprintf("%d. %s", i+1, a.Probe))
+		w.heading(fmt.Sprintf("%d. %s", i+1, &a))
 		for k, e := range a.Expect {
 			if k == mostExpectations || e.Probability < 0.02 {
 				break
+			}
+			if a.Tool != "" {
+				silent := "all answer"
+				if len(a.Silent[k]) > 0 {
+					silent = "silent: " + strings.Join(a.Silent[k], ", ")
+				}
+				w.item(fmt.Sprintf("%s at fault (%s): %s", partName(e.Part), percentText(e.Probability), silent))
+				continue
 			}
 			w.item(fmt.Sprintf("%s at fault (%s): %s to %s", partName(e.Part), percentText(e.Probability), solve.FormatReading(a.Probe.Quantity, e.Low), solve.FormatReading(a.Probe.Quantity, e.High)))
 		}
@@ -105,11 +117,14 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 	type expectation struct {
 		Part        string  `json:"part"`
 		Probability float64 `json:"probability"`
-		Low         any     `json:"low"`
-		High        any     `json:"high"`
+		Low         any     `json:"low,omitempty"`
+		High        any     `json:"high,omitempty"`
+		// Silent is for a scan tool.
+		Silent []string `json:"do_not_answer,omitempty"`
 	}
 	type item struct {
-		jsonProbe
+		*jsonProbe
+		Tool    string        `json:"scan_tool_at,omitempty"`
 		Minutes float64       `json:"minutes"`
 		Bits    float64       `json:"bits"`
 		Expect  []expectation `json:"expect"`
@@ -122,10 +137,18 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Advice   []item   `json:"advice"`
 	}{file.Title, cautions, verdict(m), []item{}}
 	for _, a := range advice {
-		x := item{probeJSON(a.Probe), a.Minutes, round(a.Bits), []expectation{}}
-		for _, e := range a.Expect {
-			if e.Probability >= 0.005 {
-				x.Expect = append(x.Expect, expectation{e.Part, round(e.Probability), jsonValue(e.Low), jsonValue(e.High)})
+		x := item{nil, a.Tool, a.Minutes, round(a.Bits), []expectation{}}
+		if a.Tool == "" {
+			p := probeJSON(a.Probe)
+			x.jsonProbe = &p
+		}
+		for k, e := range a.Expect {
+			switch {
+			case e.Probability < 0.005:
+			case a.Tool != "":
+				x.Expect = append(x.Expect, expectation{Part: e.Part, Probability: round(e.Probability), Silent: a.Silent[k]})
+			default:
+				x.Expect = append(x.Expect, expectation{e.Part, round(e.Probability), jsonValue(e.Low), jsonValue(e.High), nil})
 			}
 		}
 		out.Advice = append(out.Advice, x)

@@ -92,6 +92,9 @@ func chooseFaults(all []*faults.Fault, filters []string) ([]*faults.Fault, error
 		if err != nil {
 			return nil, err
 		}
+		if len(all) == 0 {
+			return nil, fmt.Errorf("whatif: --fault %q finds nothing: by the rates of the harness file no fault can happen", filter)
+		}
 		if pick(func(f *faults.Fault) bool { return pattern.MatchString(f.Name) }) == 0 {
 			return nil, fmt.Errorf("whatif: --fault %q fits none of %d faults; write a part (%s), a kind (%s) or part of a name (%q)", filter, len(all), all[0].Part, all[0].Kind, all[0].Name)
 		}
@@ -350,7 +353,7 @@ func writeTestability(w *document, t *faults.Table) {
 		fmt.Sprintf("  isolated to one part to repair    %s", percent(a.IsolatedToPart)),
 		fmt.Sprintf("  ambiguity groups                  %d among the detected faults; %s not detected", len(a.Groups), count(len(a.Undetected), "fault is", "faults are")),
 	)
-	w.paragraph("Detected: some reading above has a mark *. An ambiguity group is faults that no reading above tells apart with 95 % certainty, directly or through others of the group. How common a fault is counted is from memory.")
+	w.paragraph("Detected: some reading above has a mark *. An ambiguity group is faults that no reading above tells apart with 95 % certainty, directly or through others of the group. How common a fault is counted is from memory, or as the harness file has it.")
 }
 
 func writeTableCSV(s streams, t *faults.Table) error {

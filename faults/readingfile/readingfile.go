@@ -25,6 +25,14 @@ type File struct {
 	// Answered says which modules answered a scan tool and which did not.
 	Answered []Asked `yaml:"answered" element:"scan" doc:"which modules answered a scan tool, and which did not"`
 	Taken    []Entry `yaml:"taken" element:"reading" doc:"the readings, in the order in which they were taken"`
+	Repaired *Repair `yaml:"repaired" element:"repair" doc:"what was repaired since, and what was read then"`
+}
+
+// Repair is what was done about a fault, and the readings after it.
+type Repair struct {
+	Part  string  `yaml:"part" rule:"text" doc:"what was repaired: a pair, wire, connector, splice, terminator or module; left out: what the readings point to"`
+	Taken []Entry `yaml:"taken" element:"reading" doc:"the readings after the repair"`
+	Note  string  `yaml:"note" rule:"text" doc:"free text"`
 }
 
 // Asked is what a scan tool at one connector found.
@@ -111,6 +119,11 @@ type Readings struct {
 	Notes []string
 	// Answers is what modules did when they were asked.
 	Answers []faults.Answer
+	// Repaired is the part that was repaired since (empty where the file does not
+	// say), After what was read then, with its notes.
+	Repaired   string
+	After      []faults.Reading
+	AfterNotes []string
 }
 
 // Read reads a readings file for a harness. The error is a [problem.List] with
@@ -135,10 +148,27 @@ func Parse(file string, data []byte, c *netlist.Circuit) (*Readings, error) {
 		if within(malformed, fmt.Sprintf("taken[%d]", i)) {
 			continue // what it lacks is reported already
 		}
-		r, bad := e.reading(c, i)
+		r, bad := e.reading(c, fmt.Sprintf("taken[%d]", i), fmt.Sprintf("reading number %d", i+1))
 		problems = append(problems, bad...)
 		out.Readings = append(out.Readings, r)
 		out.Notes = append(out.Notes, e.Note)
+	}
+	if f.Repaired != nil {
+		out.Repaired = f.Repaired.Part
+		for i := range f.Repaired.Taken {
+			e := &f.Repaired.Taken[i]
+			path := fmt.Sprintf("repaired.taken[%d]", i)
+			if within(malformed, path) {
+				continue
+			}
+			r, bad := e.reading(c, path, fmt.Sprintf("reading number %d after the repair", i+1))
+			if len(bad) == 0 && (r.Probe.Traffic || r.Probe.Sender != "") {
+				bad = append(bad, problem.Problem{Path: path, Element: fmt.Sprintf("reading number %d after the repair", i+1), What: "was taken while modules send, which does not judge a repair", Write: "ohms with the supply off, or volts with nobody sending"})
+			}
+			problems = append(problems, bad...)
+			out.After = append(out.After, r)
+			out.AfterNotes = append(out.AfterNotes, e.Note)
+		}
 	}
 	answers, bad := f.answers(c, malformed)
 	out.Answers = answers
@@ -260,12 +290,11 @@ func (m *Meter) instrument() faults.Instrument {
 }
 
 // reading resolves an entry against the harness.
-func (e *Entry) reading(c *netlist.Circuit, i int) (faults.Reading, problem.List) {
+func (e *Entry) reading(c *netlist.Circuit, path, element string) (faults.Reading, problem.List) {
 	var out faults.Reading
 	var problems problem.List
-	path := fmt.Sprintf("taken[%d]", i)
 	wrong := func(key, what, write string) {
-		p := problem.Problem{Path: path, Element: fmt.Sprintf("reading number %d", i+1), What: what, Write: write}
+		p := problem.Problem{Path: path, Element: element, What: what, Write: write}
 		if key != "" {
 			p.Path += "." + key
 		}

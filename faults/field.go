@@ -1,0 +1,468 @@
+package faults
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// A field sees all readings and all faults as ports of two nets, supply off and
+// idle, so that any few faults at once are weighed without solving anew. What it
+// gives is exact to far below a meter's last digit; it serves to rule out what
+// cannot be and to weigh several faults at once.
+type field struct {
+	c      *netlist.Circuit
+	faults []*Fault
+	ports  map[solve.Supply]*solve.Ports
+	// strands are what each fault is, typical place, by supply; nil with able
+	// false where it cannot be seen from ports.
+	strands map[solve.Supply][]threadPlan
+}
+
+// threadPlan is a fault as strands; free is the one whose ohms are open, or −1.
+type threadPlan struct {
+	able    bool
+	strands []solve.Strand
+	free    int
+	unplugs []string // connectors that the fault has apart
+}
+
+func newField(c *netlist.Circuit, faults []*Fault) *field {
+	return &field{c: c, faults: faults, ports: map[solve.Supply]*solve.Ports{}, strands: map[solve.Supply][]threadPlan{}}
+}
+
+// of gives the ports of a supply state with every fault laid in, made when first
+// asked for.
+func (f *field) of(supply solve.Supply) (*solve.Ports, []threadPlan, error) {
+	if p, ok := f.ports[supply]; ok {
+		return p, f.strands[supply], nil
+	}
+	p, err := solve.PortsOf(f.c, supply)
+	if err != nil {
+		return nil, nil, err
+	}
+	plans := make([]threadPlan, len(f.faults))
+	for i, x := range f.faults {
+		if plans[i], err = layFault(p, x, 0.5); err != nil {
+			return nil, nil, err
+		}
+		for _, s := range plans[i].strands {
+			if err := p.Prepare(s.Port); err != nil {
+				return nil, nil, err
+			}
+		}
+	}
+	f.ports[supply], f.strands[supply] = p, plans
+	return p, plans, nil
+}
+
+// layFault lays one fault, the free resistance last.
+func layFault(p *solve.Ports, x *Fault, fraction float64) (threadPlan, error) {
+	plan := threadPlan{able: true, free: -1}
+	base, err := p.Lay(x.base)
+	if errors.Is(err, solve.ErrNoPort) {
+		return threadPlan{free: -1}, nil
+	}
+	if err != nil {
+		return plan, err
+	}
+	plan.strands = base
+	for _, ch := range x.base {
+		if u, ok := ch.(solve.Unplug); ok {
+			plan.unplugs = append(plan.unplugs, u.Connector)
+		}
+	}
+	if x.free == nil {
+		return plan, nil
+	}
+	free, err := p.Lay([]solve.Change{x.free(fraction)})
+	if errors.Is(err, solve.ErrNoPort) {
+		return threadPlan{free: -1}, nil
+	}
+	if err != nil {
+		return plan, err
+	}
+	if len(free) == 1 {
+		plan.free = len(plan.strands)
+		plan.strands = append(plan.strands, free[0])
+	}
+	return plan, nil
+}
+
+// view is the readings of one condition, seen from ports.
+type view struct {
+	c      *netlist.Circuit
+	ports  *solve.Ports
+	supply solve.Supply
+	// base is what the condition parts, taken out of all that follows.
+	base      []solve.Strand
+	unplugged []string
+	inverse   [][]float64
+	probes    []int        // indices of the readings
+	leads     []solve.Port // their ports
+	rail      []seenPort   // the same, seen with the base
+	threads   []*thread    // by fault; nil where it does nothing here
+	meter     solve.Meter
+}
+
+// seenPort is a port with the condition's parted contacts taken into account.
+type seenPort struct {
+	port   solve.Port
+	own    float64 // without free ohms
+	volts  float64
+	base   []float64 // resistance to each strand of the base
+	solved []float64 // the same through the base's inverse
+}
+
+// thread is one fault in one view.
+type thread struct {
+	ports []seenPort
+	fixed []float64   // own resistance with the fixed ohms in
+	ohms  []float64   // those ohms
+	free  int         // the port whose ohms are free, or −1
+	to    [][]float64 // by port and probe
+}
+
+var errNotFromPorts = errors.New("faults: the condition cannot be seen from ports")
+
+// view makes a condition ready. faults lists those to be looked at; nil for all.
+func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*view, error) {
+	p, plans, err := f.of(g.condition.Supply)
+	if err != nil {
+		return nil, err
+	}
+	v := &view{c: f.c, ports: p, supply: g.condition.Supply, unplugged: g.condition.Unplugged, meter: meter, threads: make([]*thread, len(f.faults))}
+	parted, err := f.c.Unplug(g.condition.Unplugged...)
+	if err != nil {
+		return nil, err
+	}
+	for _, u := range f.c.Units {
+		if g.condition.Supply == solve.Idle && slices.Contains(parted, u.GroundElement) {
+			return nil, errNotFromPorts // a module without supply is another module
+		}
+	}
+	if v.base, err = p.Lay(partAll(parted)); err != nil {
+		if errors.Is(err, solve.ErrNoPort) {
+			return nil, errNotFromPorts
+		}
+		return nil, err
+	}
+	for i := range v.base {
+		if err := p.Prepare(v.base[i].Port); err != nil {
+			return nil, err
+		}
+	}
+	if !v.invert() {
+		return nil, errNotFromPorts
+	}
+	for _, i := range g.probes {
+		if probes[i].driven() {
+			continue
+		}
+		lead := p.Meter(probes[i].From, probes[i].To)
+		if err := p.Prepare(lead); err != nil {
+			return nil, err
+		}
+		v.probes = append(v.probes, i)
+		v.leads = append(v.leads, lead)
+		v.rail = append(v.rail, v.see(lead))
+	}
+	if only == nil {
+		only = make([]int, len(plans))
+		for i := range only {
+			only[i] = i
+		}
+	}
+	for _, i := range only {
+		if v.threads[i], err = v.thread(&plans[i]); err != nil {
+			return nil, err
+		}
+	}
+	return v, nil
+}
+
+// invert prepares the base's own small system.
+func (v *view) invert() bool {
+	m := len(v.base)
+	a := make([][]float64, m)
+	for i := range a {
+		a[i] = make([]float64, 2*m)
+		a[i][m+i] = 1
+		a[i][i] = v.ports.Own(&v.base[i])
+		for j := range v.base {
+			if j != i {
+				a[i][j] = v.ports.Between(&v.base[i].Port, &v.base[j].Port)
+			}
+		}
+	}
+	// All of them take conductance away, so the matrix is negative definite and
+	// needs no pivots.
+	for i := range a {
+		d := a[i][i]
+		if d == 0 || math.IsNaN(d) {
+			return false
+		}
+		for k := range a[i] {
+			a[i][k] /= d
+		}
+		for j := range a {
+			if c := a[j][i]; j != i && c != 0 {
+				for k := range a[j] {
+					a[j][k] -= c * a[i][k]
+				}
+			}
+		}
+	}
+	for i := range a {
+		v.inverse = append(v.inverse, a[i][m:])
+	}
+	return true
+}
+
+func (v *view) see(port solve.Port) seenPort {
+	s := seenPort{port: port, own: v.ports.Fixed(&port), volts: v.ports.Volts(&port)}
+	if len(v.base) == 0 {
+		return s
+	}
+	s.base, s.solved = make([]float64, len(v.base)), make([]float64, len(v.base))
+	for i := range v.base {
+		s.base[i] = v.ports.Between(&v.base[i].Port, &port)
+	}
+	for i := range v.base {
+		for j := range v.base {
+			s.solved[i] += v.inverse[i][j] * s.base[j]
+		}
+	}
+	for i := range v.base {
+		s.own -= s.base[i] * s.solved[i]
+		s.volts -= s.solved[i] * v.ports.Volts(&v.base[i].Port)
+	}
+	return s
+}
+
+// between is the resistance between two ports, the base in.
+func (v *view) between(a, b *seenPort) float64 {
+	z := v.ports.Between(&a.port, &b.port)
+	for i, x := range a.base {
+		z -= x * b.solved[i]
+	}
+	return z
+}
+
+// parts tells whether the condition parts what a strand is about anyway.
+func (v *view) parts(s *solve.Strand) bool {
+	for k := range v.base {
+		if s.SameBranch(&v.base[k].Port) {
+			return true
+		}
+	}
+	return s.Gone(v.unplugged)
+}
+
+// here gives a fault's strands in this condition, and which is free. Connectors that
+// a fault and the condition have apart may together take the ground from a module.
+func (v *view) here(plan *threadPlan) (strands []solve.Strand, free int, err error) {
+	free = -1
+	for i, s := range plan.strands {
+		if v.parts(&s) {
+			continue
+		}
+		if i == plan.free {
+			free = len(strands)
+		}
+		strands = append(strands, s)
+	}
+	if len(plan.unplugs) == 0 || len(v.unplugged) == 0 {
+		return strands, free, nil
+	}
+	parted, err := v.c.Unplug(append(slices.Clone(v.unplugged), plan.unplugs...)...)
+	if err != nil {
+		return nil, -1, err
+	}
+	more, err := v.ports.Lay(partAll(parted))
+	if err != nil {
+		return nil, -1, err
+	}
+next:
+	for _, s := range more {
+		for k := range strands {
+			if s.SameBranch(&strands[k].Port) {
+				continue next
+			}
+		}
+		if v.parts(&s) {
+			continue
+		}
+		if err := v.ports.Prepare(s.Port); err != nil {
+			return nil, -1, err
+		}
+		strands = append(strands, s)
+	}
+	return strands, free, nil
+}
+
+// thread sees a fault here; nil where it does nothing.
+func (v *view) thread(plan *threadPlan) (*thread, error) {
+	t := &thread{free: -1}
+	strands, free, err := v.here(plan)
+	if err != nil {
+		return nil, err
+	}
+	for i, s := range strands {
+		seen := v.see(s.Port)
+		t.ohms = append(t.ohms, s.Ohms())
+		if i == free {
+			t.free = len(t.ports)
+			t.fixed = append(t.fixed, seen.own)
+		} else {
+			t.fixed = append(t.fixed, seen.own+v.ports.Free(&seen.port, s.Ohms()))
+		}
+		to := make([]float64, len(v.rail))
+		for k := range v.rail {
+			to[k] = v.between(&seen, &v.rail[k])
+		}
+		t.ports = append(t.ports, seen)
+		t.to = append(t.to, to)
+	}
+	if len(t.ports) == 0 {
+		return nil, nil
+	}
+	return t, nil
+}
+
+// most is how many strands several faults may have together.
+const most = 40
+
+// knot is several faults in one view, ready for any ohms.
+type knot struct {
+	v       *view
+	threads []*thread // without those that do nothing here
+	of      []int     // which of the faults each belongs to
+	n       int
+	z       [most][most]float64 // between their ports
+	to      [most][]float64
+	volts   [most]float64
+	fixed   [most]float64
+	free    [most]int // which fault's ohms stand in the port, or −1
+	port    [most]*solve.Port
+}
+
+// tie puts faults together; false where they are too many or share a branch.
+func (k *knot) tie(v *view, threads ...*thread) bool {
+	k.v, k.n = v, 0
+	for m, t := range threads {
+		if t == nil {
+			continue
+		}
+		for i := range t.ports {
+			if k.n == most {
+				return false
+			}
+			p := &t.ports[i]
+			for j := 0; j < k.n; j++ {
+				if p.port.SameBranch(k.port[j]) {
+					return false
+				}
+			}
+			k.port[k.n] = &p.port
+			k.to[k.n], k.volts[k.n], k.fixed[k.n] = t.to[i], p.volts, t.fixed[i]
+			k.free[k.n] = -1
+			if i == t.free {
+				k.free[k.n] = m
+			}
+			k.n++
+		}
+	}
+	a := 0
+	for _, t := range threads {
+		if t == nil {
+			continue
+		}
+		for i := range t.ports {
+			b := 0
+			for _, u := range threads {
+				if u == nil {
+					continue
+				}
+				for j := range u.ports {
+					if b < a {
+						k.z[a][b] = v.between(&t.ports[i], &u.ports[j])
+					}
+					b++
+				}
+			}
+			a++
+		}
+	}
+	return true
+}
+
+// read gives the view's readings on the scale, with ohms of each fault, in out by
+// probe index. scratch must be the caller's own.
+func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
+	n := k.n
+	// A symmetric matrix of which one block is positive and the other negative
+	// definite has a factorisation L D Lᵀ without pivots.
+	for a := 0; a < n; a++ {
+		d := k.fixed[a]
+		if m := k.free[a]; m >= 0 {
+			d += k.v.ports.Free(k.port[a], ohms[m])
+		}
+		for b := 0; b < a; b++ {
+			x := k.z[a][b]
+			for c := 0; c < b; c++ {
+				x -= s.l[a][c] * s.l[b][c] * s.d[c]
+			}
+			x /= s.d[b]
+			s.l[a][b] = x
+			d -= x * x * s.d[b]
+		}
+		if d == 0 {
+			d = math.Inf(1) // does nothing beside the others
+		}
+		s.d[a] = d
+	}
+	idle := k.v.supply == solve.Idle
+	if idle {
+		for a := 0; a < n; a++ {
+			x := k.volts[a]
+			for b := 0; b < a; b++ {
+				x -= s.l[a][b] * s.volts[b]
+			}
+			s.volts[a] = x
+		}
+	}
+	for q, at := range k.v.probes {
+		across, volts := k.v.rail[q].own, k.v.rail[q].volts
+		for a := 0; a < n; a++ {
+			x := k.to[a][q]
+			for b := 0; b < a; b++ {
+				x -= s.l[a][b] * s.w[b]
+			}
+			s.w[a] = x
+			across -= x * x / s.d[a]
+			if idle {
+				volts -= x * s.volts[a] / s.d[a]
+			}
+		}
+		meter := &k.v.meter
+		switch {
+		case idle:
+			out[at] = meter.Shown(solve.Volts, max(across, 0), volts).Number
+		case meter.RangeOhms > 0 && across+meter.LeadOhms > meter.RangeOhms:
+			out[at] = 1
+		default:
+			ohms := max(across+meter.LeadOhms, 0)
+			out[at] = ohms / (ohms + scaleOhms)
+		}
+	}
+}
+
+type knotScratch struct {
+	l     [most][most]float64
+	d, w  [most]float64
+	volts [most]float64
+}
