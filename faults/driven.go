@@ -128,6 +128,9 @@ func (r *drivenReading) volts(bus *solve.Bus, duty float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	if !r.probe.Traffic {
+		return quiet.Number, nil // nobody sends but those that are stuck
+	}
 	sum, n := 0.0, 0
 	for _, s := range r.p.senders(r.probe) {
 		if !bus.Stations[s].Powered || bus.Stations[s].Stuck {
@@ -187,8 +190,17 @@ func (r *drivenReading) Sensitivities(out []float64) {
 
 // sending lists the stations whose drivers matter for the reading.
 func (r *drivenReading) sending() []int {
-	if r.probe.Traffic {
+	switch {
+	case r.probe.Traffic:
 		return r.p.senders(r.probe)
+	case r.probe.Sender == "":
+		var out []int
+		for i := range r.bus.Stations {
+			if r.bus.Stations[i].Stuck {
+				out = append(out, i)
+			}
+		}
+		return out
 	}
 	s, err := r.p.sender(r.probe)
 	if err != nil {

@@ -68,6 +68,9 @@ func TestDrivenPredictionsAgreeWithFreshNets(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i := range probes {
+			if f.sticks() && !probes[i].driven() {
+				continue // nothing is at rest: TestIdleVoltsOfAStuckTransceiver
+			}
 			if d := fast[i].Value().Number - slow[i].Value().Number; math.Abs(d) > 1e-6 {
 				t.Errorf("%s with %.3g Ω: %s: %v V, by a fresh net %v V", f.Name, ohms, probes[i], fast[i].Value(), slow[i].Value())
 			}
@@ -339,6 +342,39 @@ func TestQuietBusIsNoFault(t *testing.T) {
 		}
 		if !m.LooksHealthy() {
 			t.Errorf("share %v: best %s %.3f", share, m.Best().Name, m.Best().Probability)
+		}
+	}
+}
+
+// A transceiver that sends all the time leaves nothing at rest: what is read as idle
+// volts is the level while that module sends. Against the healthy bus with that
+// sender.
+func TestIdleVoltsOfAStuckTransceiver(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	for _, module := range []string{"left", "middle"} {
+		f := findFault(t, list, "transceiver stuck dominant in module "+module)
+		idle, sent := probeAt(t, c, solve.Volts, "X1", "H-ground"), probeAt(t, c, solve.Volts, "X1", "H-ground").WithSender(module)
+		p, err := newPredictor(c, []Probe{idle, sent}, DefaultInstrument().Meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := p.typical(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		healthy := healthyOf(t, p)
+		if a, b := got[0].Value().Number, healthy[1].Value().Number; math.Abs(a-b) > 1e-9 || a < 3 {
+			t.Errorf("%s stuck: %v V at rest, %v V while it sends", module, a, b)
+		}
+		j := make([]float64, len(c.Parameters))
+		got[0].Sensitivities(j)
+		sum := 0.0
+		for _, x := range j {
+			sum += math.Abs(x)
+		}
+		if sum < 0.05 {
+			t.Errorf("%s stuck: tolerances move the level by %v V", module, sum)
 		}
 	}
 }

@@ -100,6 +100,16 @@ func (f *Fault) variation(net *solve.Net, fraction float64) (v *solve.Variation,
 	return v, false, nil
 }
 
+// sticks tells whether a transceiver sends all the time by the fault.
+func (f *Fault) sticks() bool {
+	for _, ch := range f.base {
+		if _, ok := ch.(solve.Stick); ok {
+			return true
+		}
+	}
+	return false
+}
+
 // Typical gives the changes with the typical resistance, half-way along.
 func (f *Fault) Typical() []solve.Change {
 	ohms := 0.0

@@ -176,6 +176,9 @@ type preparedPart struct {
 	bus   *solve.Bus
 	vary  *solve.Variation // nil: no free ohms, or solve anew each time
 	anew  bool
+	// stuck is the bus with leads for all probes of the group, where the fault has
+	// a transceiver send all the time: then nothing is at rest.
+	stuck *solve.Bus
 }
 
 // at gives a part's readings with the free resistance set.
@@ -207,6 +210,19 @@ func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *sol
 	return responses, bus, err
 }
 
+// readStuck takes a part's readings while a transceiver sends all the time. Such a
+// fault has no free ohms, unless it is one of several: those have theirs fixed.
+func (part *preparedPart) readStuck(f *prepared, out []predicted) error {
+	for j, i := range part.group.probes {
+		r, err := f.p.read(part.stuck, j, &f.p.probes[i])
+		if err != nil {
+			return fmt.Errorf("%s: %w", f.fault.Name, err)
+		}
+		out[i] = r
+	}
+	return nil
+}
+
 // prepare makes a fault's readings ready. Faults with nothing but a free
 // resistance start from the healthy net.
 func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
@@ -228,6 +244,15 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		if part.vary, part.anew, err = f.variation(net, fraction); err != nil {
 			return nil, err
 		}
+		if g.condition.Supply == solve.Idle && f.sticks() {
+			leads := make([]solve.Leads, len(g.probes))
+			for j, i := range g.probes {
+				leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
+			}
+			if part.stuck, err = net.Bus(leads); err != nil {
+				return nil, fmt.Errorf("%s: %w", f.Name, err)
+			}
+		}
 		out.parts = append(out.parts, part)
 	}
 	return out, nil
@@ -238,6 +263,12 @@ func (f *prepared) at(ohms float64) ([]predicted, error) {
 	out := make([]predicted, len(f.p.probes))
 	for k := range f.parts {
 		part := &f.parts[k]
+		if part.stuck != nil {
+			if err := part.readStuck(f, out); err != nil {
+				return nil, err
+			}
+			continue
+		}
 		responses, bus, err := part.at(f, ohms)
 		if err != nil {
 			return nil, err
@@ -255,6 +286,16 @@ func (f *prepared) at(ohms float64) ([]predicted, error) {
 func (f *prepared) values(ohms float64, out []solve.Value) error {
 	for k := range f.parts {
 		part := &f.parts[k]
+		if part.stuck != nil {
+			all := make([]predicted, len(f.p.probes))
+			if err := part.readStuck(f, all); err != nil {
+				return err
+			}
+			for _, i := range part.group.probes {
+				out[i] = all[i].Value()
+			}
+			continue
+		}
 		if part.anew || part.bus != nil {
 			all := make([]predicted, len(f.p.probes))
 			responses, bus, err := part.at(f, ohms)
