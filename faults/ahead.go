@@ -19,7 +19,7 @@ func (f *foresight) scan(at string, cost float64) (*Advice, error) {
 	if err != nil {
 		return nil, err
 	}
-	given := f.heard(lists)
+	_, given := f.heard(lists)
 	a.Bits = information(given, f.chance)
 	order := f.byChance()
 	for _, i := range order {
@@ -93,8 +93,7 @@ func (f *foresight) answers(at string) (modules []string, lists [][]solve.Hearin
 // heard is the chance of each outcome of a scan together with each part. The
 // outcomes are what the components say, as if each module did just that, and any
 // other; taking all others as one can only lose information.
-func (f *foresight) heard(lists [][]solve.Hearing) [][]float64 {
-	var outcomes [][]bool
+func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][]float64) {
 	for _, list := range lists {
 		o := make([]bool, len(list))
 		for m, h := range list {
@@ -104,7 +103,7 @@ func (f *foresight) heard(lists [][]solve.Hearing) [][]float64 {
 			outcomes = append(outcomes, o)
 		}
 	}
-	given := make([][]float64, len(f.parts))
+	given = make([][]float64, len(f.parts))
 	for i := range given {
 		given[i] = make([]float64, len(outcomes)+1)
 	}
@@ -130,12 +129,12 @@ func (f *foresight) heard(lists [][]solve.Hearing) [][]float64 {
 			given[f.none][b] = f.chance[f.none] / float64(len(outcomes)+1)
 		}
 	}
-	return given
+	return outcomes, given
 }
 
 // lookAhead chooses among advices by the minutes of what follows too.
 func (f *foresight) lookAhead(m *Match, advice []Advice) (int, error) {
-	p := newSequence(f.x.c, m, f.parts)
+	p := newSequence(f.x.c, m)
 	for i := range f.components {
 		p.Prior = append(p.Prior, f.components[i].weight)
 		p.Repair = append(p.Repair, f.components[i].part)
@@ -147,11 +146,11 @@ func (f *foresight) lookAhead(m *Match, advice []Advice) (int, error) {
 			if err != nil {
 				return 0, err
 			}
-			t.Chance = f.hearing(lists)
-			p.price(f.x.c, &t, &advice[k].Probe, toolMinutes)
+			_, t.Chance = f.hearing(lists)
+			p.price(&t, &advice[k].Probe, ToolMinutes)
 		} else {
 			t.Chance = f.outcomes(k)
-			p.price(f.x.c, &t, &advice[k].Probe, readMinutes)
+			p.price(&t, &advice[k].Probe, ReadMinutes)
 		}
 		p.Tests = append(p.Tests, t)
 	}
@@ -239,12 +238,12 @@ func (f *foresight) gaps(k int) []float64 {
 }
 
 // hearing is the same for a scan: who answers, as whole patterns.
-func (f *foresight) hearing(lists [][]solve.Hearing) [][]float32 {
+func (f *foresight) hearing(lists [][]solve.Hearing) ([][]bool, [][]float32) {
 	one := foresight{parts: make([]string, len(f.components)), none: -1}
 	for i := range f.components {
 		one.components = append(one.components, component{part: i, weight: 1})
 	}
-	given := one.heard(lists)
+	patterns, given := one.heard(lists)
 	out := make([][]float32, len(given[0]))
 	for b := range out {
 		out[b] = make([]float32, len(given))
@@ -252,7 +251,7 @@ func (f *foresight) hearing(lists [][]solve.Hearing) [][]float32 {
 			out[b][i] = float32(given[i][b])
 		}
 	}
-	return out
+	return patterns, out
 }
 
 // sequenceOf is a problem of which test comes next, with the harness's places.
@@ -261,10 +260,10 @@ type sequenceOf struct {
 	place map[string]int
 }
 
-func newSequence(c *netlist.Circuit, m *Match, _ []string) *sequenceOf {
+func newSequence(c *netlist.Circuit, m *Match) *sequenceOf {
 	p := &sequenceOf{place: map[string]int{}}
 	p.Setting = sequence.Unset
-	p.SwitchMinutes = supplyMinutes
+	p.SwitchMinutes = SupplyMinutes
 	for i := range c.Sites {
 		p.place[c.Sites[i].Name] = i
 		p.Reach = append(p.Reach, c.Sites[i].ReachMin)
@@ -285,14 +284,14 @@ func newSequence(c *netlist.Circuit, m *Match, _ []string) *sequenceOf {
 }
 
 // price fills in what a reading costs and where it is taken.
-func (p *sequenceOf) price(c *netlist.Circuit, t *sequence.Test, probe *Probe, each float64) {
+func (p *sequenceOf) price(t *sequence.Test, probe *Probe, each float64) {
 	t.Minutes = each
 	t.Setting = int(probe.Condition.Supply)
 	if i, ok := p.place[probe.Site]; ok {
 		t.Places = append(t.Places, i)
 	}
 	for _, name := range probe.Condition.Unplugged {
-		t.Minutes += unplugMinutes
+		t.Minutes += UnplugMinutes
 		if i := p.place[name]; !slices.Contains(t.Places, i) {
 			t.Places = append(t.Places, i)
 		}

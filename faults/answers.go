@@ -20,10 +20,11 @@ type Answer struct {
 
 // Chances that a module does other than the wiring has it. From memory: a module
 // that is asleep, not fitted or not known to the tool is silent for its own
-// reasons; a module that is cut off and yet seems to answer is a mix-up of names.
+// reasons (one without supply is a fault of its own); a module that is cut off and
+// yet seems to answer is a mix-up of names.
 const (
-	silentAnyway   = 0.04
-	answersAnyway  = 0.01
+	silentAnyway   = 0.01
+	answersAnyway  = 0.005
 	marginalAnswer = 0.5
 )
 
@@ -50,7 +51,9 @@ type answerer struct {
 func newAnswerer(c *netlist.Circuit, tools []string) (*answerer, error) {
 	a := &answerer{c: c, tools: tools}
 	var err error
-	a.net, a.buses, err = a.fresh(nil)
+	if a.net, a.buses, err = a.fresh(nil); err == nil {
+		a.net.Prepare()
+	}
 	return a, err
 }
 
@@ -263,3 +266,7 @@ func MakeAnswerTable(c *netlist.Circuit, faults []*Fault, tool string, progress 
 	}
 	return t, nil
 }
+
+// AnswerChance is the probability that a module answers a scan tool if the wiring
+// lets its frames through like that.
+func AnswerChance(h solve.Hearing) float64 { return chance(h) }

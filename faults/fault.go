@@ -85,19 +85,33 @@ func (f *Fault) Changes(ohms, fraction float64) []solve.Change {
 
 // variation lays the fault's free resistance into a net that has its other changes
 // already; nil where it has none. anew says that the net must be assembled with it
-// for each value, since it joins separate parts.
+// for each value, since it joins separate parts or cuts a wire.
 func (f *Fault) variation(net *solve.Net, fraction float64) (v *solve.Variation, anew bool, err error) {
 	if f.free == nil {
 		return nil, false, nil
 	}
 	v, err = net.Vary(f.free(fraction))
 	switch {
-	case errors.Is(err, solve.ErrApart):
+	case errors.Is(err, solve.ErrApart), errors.Is(err, solve.ErrCut):
 		return nil, true, nil
 	case err != nil:
 		return nil, false, fmt.Errorf("%s: %w", f.Name, err)
 	}
 	return v, false, nil
+}
+
+// onSupply tells whether the fault leads to the supply rail.
+func (f *Fault) onSupply() bool {
+	changes := f.base
+	if f.free != nil {
+		changes = append(changes[:len(changes):len(changes)], f.free(0.5))
+	}
+	for _, ch := range changes {
+		if b, ok := ch.(solve.Bridge); ok && (b.From == solve.AtNode(netlist.SupplyNode) || b.To == solve.AtNode(netlist.SupplyNode)) {
+			return true
+		}
+	}
+	return false
 }
 
 // sticks tells whether a transceiver sends all the time by the fault.

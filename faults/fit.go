@@ -3,6 +3,7 @@ package faults
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"example.com/ohmloom/solve"
 )
@@ -12,15 +13,24 @@ type asked struct {
 	answers  []Answer
 	answerer *answerer
 	known    map[*Fault]map[float64]*preparedAnswers
+	lock     *sync.Mutex // of known
 }
 
 // prepare makes a fault ready, once.
 func (q *asked) prepare(f *Fault, fraction float64) (*preparedAnswers, error) {
-	if got, ok := q.known[f][fraction]; ok {
+	if q.lock == nil {
+		return q.answerer.prepare(f, fraction)
+	}
+	q.lock.Lock()
+	got, ok := q.known[f][fraction]
+	q.lock.Unlock()
+	if ok {
 		return got, nil
 	}
 	got, err := q.answerer.prepare(f, fraction)
-	if err == nil && q.known != nil {
+	if err == nil {
+		q.lock.Lock()
+		defer q.lock.Unlock()
 		if q.known[f] == nil {
 			q.known[f] = map[float64]*preparedAnswers{}
 		}

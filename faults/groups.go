@@ -28,20 +28,30 @@ type Testability struct {
 
 // Testability analyses a table.
 func (t *Table) Testability() Testability {
+	detected := make([]bool, len(t.Rows))
+	for i := range t.Rows {
+		detected[i] = t.Rows[i].Detected()
+	}
+	return t.grouped(detected, t.group)
+}
+
+// grouped works out the figures from which rows are detected and how those fall into
+// groups.
+func (t *Table) grouped(detects []bool, group func(rows []int) [][]int) Testability {
 	var out Testability
 	var all, detected, to1, to3, toPart float64
 	var rows []int
 	for i := range t.Rows {
 		rate := t.Rows[i].Fault.Rate
 		all += rate
-		if t.Rows[i].Detected() {
+		if detects[i] {
 			detected += rate
 			rows = append(rows, i)
 		} else {
 			out.Undetected = append(out.Undetected, i)
 		}
 	}
-	out.Groups = t.group(rows)
+	out.Groups = group(rows)
 	for _, g := range out.Groups {
 		rate := 0.0
 		parts := map[string]bool{}

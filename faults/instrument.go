@@ -59,6 +59,9 @@ func (in *Instrument) gain(q solve.Quantity, value float64) float64 {
 	return math.Abs(value) * in.OhmsPct / 100
 }
 
+// Limit gives the greatest error of a reading, in its unit.
+func (in *Instrument) Limit(q solve.Quantity, value float64) float64 { return in.limit(q, value) }
+
 // limit gives the greatest error of a reading, in its unit.
 func (in *Instrument) limit(q solve.Quantity, value float64) float64 {
 	return in.gain(q, value) + in.digit(q, value)

@@ -98,6 +98,16 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 	return e
 }
 
+// apart is the same evidence with scratch space of its own.
+func (e *evidence) apart() *evidence {
+	out := *e
+	if e.j != nil {
+		r, c := e.j.Dims()
+		out.j = mat.NewDense(r, c, nil)
+	}
+	return &out
+}
+
 // judged is how well one set of predictions explains the readings.
 type judged struct {
 	log        float64   // log likelihood
@@ -388,4 +398,24 @@ func (e *evidence) anyReading(i int) float64 {
 	ohms := math.Min(offScale(solve.Ohms, e.y[i], 0).Number, anyMostOhms)
 	density := (1 - anyOver) / ((1 + math.Log(anyMostOhms)) * math.Max(ohms, 1))
 	return math.Log(density / slope(solve.Ohms, solve.Value{Number: ohms}))
+}
+
+// anyBelow is the chance of a value below a place on the scale if nothing is known of
+// the reading, as [evidence.anyReading] has it.
+func anyBelow(q solve.Quantity, y float64) float64 {
+	if q == solve.Volts {
+		return math.Max(0, math.Min(1, y/anyVolts))
+	}
+	if y <= 0 {
+		return 0
+	}
+	ohms := anyMostOhms
+	if y < 1 {
+		ohms = math.Min(ohms, scaleOhms*y/(1-y))
+	}
+	share := math.Min(ohms, 1)
+	if ohms > 1 {
+		share += math.Log(ohms)
+	}
+	return (1 - anyOver) * share / (1 + math.Log(anyMostOhms))
 }

@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"errors"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -249,6 +251,7 @@ type Matcher struct {
 type preparedAsked struct {
 	answerer *answerer
 	byFault  map[*Fault]map[float64]*preparedAnswers // by fraction
+	lock     sync.Mutex
 }
 
 // NewMatcher makes ready to match readings against a catalogue.
@@ -292,7 +295,7 @@ func (x *Matcher) ask(answers []Answer) (*asked, error) {
 		}
 		x.asked[key] = &preparedAsked{answerer: a, byFault: map[*Fault]map[float64]*preparedAnswers{}}
 	}
-	return &asked{answers: answers, answerer: x.asked[key].answerer, known: x.asked[key].byFault}, nil
+	return &asked{answers: answers, answerer: x.asked[key].answerer, known: x.asked[key].byFault, lock: &x.asked[key].lock}, nil
 }
 
 // Match ranks faults, healthy wiring and none of these by how well they explain
@@ -435,46 +438,84 @@ func (r *ranking) hopeless(w *worker, i int, prior float64) bool {
 
 // singles ranks every single fault.
 func (r *ranking) singles() error {
-	var w *worker
-	if r.search != nil {
-		w = r.search.worker()
+	n := len(r.x.faults)
+	type result struct {
+		h   Hypothesis
+		log float64
+		who answered
+		err error
 	}
-	one := r.o.one()
-	for k, f := range r.x.faults {
-		prior := math.Log(one * f.Rate / r.rates)
-		h := Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}
-		log := math.Inf(-1)
-		var who answered
-		if !r.hopeless(w, k, prior) {
-			fit, err := r.p.fit(f, r.e, r.asked)
-			if err != nil {
-				return err
+	results := make([]result, n)
+	next, done := make(chan int), make(chan int)
+	var wait sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			var w *worker
+			if r.search != nil {
+				w = r.search.worker()
 			}
-			h.judged, h.samples, who = fit.best, fit.samples, fit.answered
-			free := 0
-			if f.Free != nil {
-				free++
-				h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
-				if f.LengthM > 0 && len(r.p.fractions(f)) > 1 {
-					free++
-					h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
-				}
-				h.Members[0].Ohms, h.Members[0].Metres = h.Ohms, h.Metres
+			e := r.e.apart()
+			for k := range next {
+				x := &results[k]
+				x.h, x.log, x.who, x.err = r.single(k, w, e)
+				done <- k
 			}
-			h.explain(r.e, fit.values, free)
-			if r.asked != nil {
-				h.answersBy(r.asked, fit.answered)
-			}
-			log = prior + fit.evidence
+		})
+	}
+	go func() {
+		for k := range n {
+			next <- k
 		}
-		r.who = append(r.who, who)
+		close(next)
+		wait.Wait()
+		close(done)
+	}()
+	count := 0
+	for range done {
+		if count++; r.o.Progress != nil {
+			r.o.Progress(count, n)
+		}
+	}
+	for k := range results {
+		x := &results[k]
+		if x.err != nil {
+			return x.err
+		}
+		r.who = append(r.who, x.who)
 		r.of = append(r.of, len(r.m.Hypotheses))
-		r.add(h, log)
-		if r.o.Progress != nil {
-			r.o.Progress(k+1, len(r.x.faults))
-		}
+		r.add(x.h, x.log)
 	}
 	return nil
+}
+
+// single ranks one fault, with scratch space of the caller's.
+func (r *ranking) single(k int, w *worker, e *evidence) (Hypothesis, float64, answered, error) {
+	f := r.x.faults[k]
+	prior := math.Log(r.o.one() * f.Rate / r.rates)
+	h := Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}
+	if r.hopeless(w, k, prior) {
+		return h, math.Inf(-1), nil, nil
+	}
+	fit, err := r.p.fit(f, e, r.asked)
+	if err != nil {
+		return h, 0, nil, err
+	}
+	h.judged, h.samples = fit.best, fit.samples
+	free := 0
+	if f.Free != nil {
+		free++
+		h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
+		if f.LengthM > 0 && len(r.p.fractions(f)) > 1 {
+			free++
+			h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
+		}
+		h.Members[0].Ohms, h.Members[0].Metres = h.Ohms, h.Metres
+	}
+	h.explain(e, fit.values, free)
+	if r.asked != nil {
+		h.answersBy(r.asked, fit.answered)
+	}
+	return h, prior + fit.evidence, fit.answered, nil
 }
 
 // finish turns logarithms into probabilities and puts all in order.
@@ -625,16 +666,24 @@ func (m *Match) tie() {
 }
 
 func (m *Match) alike(a, b int) bool {
-	ja, jb := m.Hypotheses[a].judged, m.Hypotheses[b].judged
+	return m.Distance(&m.Hypotheses[a], &m.Hypotheses[b]) < alike
+}
+
+// Distance is how far apart two explanations' predictions lie, in standard deviations
+// of the readings taken, tolerances and meter together: their detectability d′. It is
+// +Inf where one of them predicts nothing, or modules do otherwise by one than by the
+// other.
+func (m *Match) Distance(a, b *Hypothesis) float64 {
+	ja, jb := a.judged, b.judged
 	n := len(m.Readings)
-	if len(ja.mean) != n || len(jb.mean) != n {
-		return false // none of these predicts nothing
+	if len(ja.mean) != n || len(jb.mean) != n || a.Name == NoneName || b.Name == NoneName {
+		return math.Inf(1) // none of these predicts nothing
 	}
-	if !slices.Equal(m.Hypotheses[a].Answers, m.Hypotheses[b].Answers) {
-		return false
+	if !slices.Equal(a.Answers, b.Answers) {
+		return math.Inf(1)
 	}
 	if n == 0 {
-		return true
+		return 0
 	}
 	d := mat.NewVecDense(n, nil)
 	for i := range ja.mean {
@@ -642,15 +691,15 @@ func (m *Match) alike(a, b int) bool {
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(ja.covariance) {
-		return false
+		return math.Inf(1)
 	}
 	x := mat.NewVecDense(n, nil)
 	if err := chol.SolveVecTo(x, d); err != nil {
 		if _, doubtful := err.(mat.Condition); !doubtful {
-			return false
+			return math.Inf(1)
 		}
 	}
-	return mat.Dot(d, x) < alike*alike
+	return math.Sqrt(math.Max(0, mat.Dot(d, x)))
 }
 
 func (m *Match) sumParts() {

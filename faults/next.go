@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"errors"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -14,10 +16,10 @@ import (
 
 // Minutes that go with a reading beside reaching its place. From memory.
 const (
-	readMinutes   = 0.5 // to take it
-	unplugMinutes = 1.0 // to part a connector and mate it again
-	supplyMinutes = 5.0 // to switch between supply off and on, and wait
-	toolMinutes   = 2.0 // to ask all modules with a scan tool
+	ReadMinutes   = 0.5 // to take it
+	UnplugMinutes = 1.0 // to part a connector and mate it again
+	SupplyMinutes = 5.0 // to switch between supply off and on, and wait
+	ToolMinutes   = 2.0 // to ask all modules with a scan tool
 )
 
 // NextOptions are settings of [Next]; nil stands for the defaults.
@@ -52,13 +54,15 @@ type Advice struct {
 	// Minutes to take it, coming from the last reading.
 	Minutes float64
 	// Expect is what the reading is likely to be for each part that is still
-	// probable, most probable part first.
+	// probable, most probable part first. It is given for the dozen readings that
+	// are advised first.
 	Expect []Expectation
 	// Silent is, for a scan tool, which modules are likely not to answer for each
 	// part of Expect.
 	Silent [][]string
 
-	first bool // chosen by looking ahead
+	first     bool // chosen by looking ahead
+	candidate int
 }
 
 // PerMinute is the worth of the reading.
@@ -95,6 +99,10 @@ func (a *Advice) String() string {
 func Next(c *netlist.Circuit, m *Match, in Instrument, opts *NextOptions) ([]Advice, error) {
 	return NewMatcher(c, nil, in).Next(m, opts)
 }
+
+// mostExpected is for how many readings it is worked out what to expect of each
+// part.
+const mostExpected = 12
 
 // mostExact is how many readings are weighed in full, after a first look at all.
 const mostExact = 30
@@ -146,9 +154,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	}
 	var out []Advice
 	for k := range candidates {
-		a := Advice{Probe: candidates[k], Minutes: cost(&candidates[k])}
-		f.weigh(&a, k)
-		out = append(out, a)
+		out = append(out, Advice{Probe: candidates[k], Minutes: cost(&candidates[k]), Bits: f.bits(k), candidate: k})
 	}
 	for _, at := range tools {
 		a, err := f.scan(at, scanMinutes(x.c, m, at))
@@ -182,6 +188,11 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		}
 		return cmp.Compare(b.PerMinute(), a.PerMinute())
 	})
+	for i := range out[:min(len(out), mostExpected)] {
+		if a := &out[i]; a.Tool == "" {
+			f.expect(a, a.candidate, f.rangeOhms)
+		}
+	}
 	return out, nil
 }
 
@@ -222,7 +233,7 @@ func scanMinutes(c *netlist.Circuit, m *Match, at string) float64 {
 	if s, ok := c.Site(at); ok {
 		p.ReachMin = s.ReachMin
 	}
-	return minutes(c, m.Readings, len(m.Answers) > 0, &p) - readMinutes + toolMinutes
+	return minutes(c, m.Readings, len(m.Answers) > 0, &p) - ReadMinutes + ToolMinutes
 }
 
 // sameProbe tells whether two probes are one and the same reading.
@@ -230,6 +241,11 @@ func sameProbe(a, b Probe) bool {
 	same := a.From == b.From && a.To == b.To || a.From == b.To && a.To == b.From
 	return same && a.Quantity == b.Quantity && a.Sender == b.Sender && a.Traffic == b.Traffic &&
 		a.Condition.Supply == b.Condition.Supply && slices.Equal(a.Condition.Unplugged, b.Condition.Unplugged)
+}
+
+// Minutes is what a reading costs after readings and answers that were taken.
+func Minutes(c *netlist.Circuit, taken []Reading, answers []Answer, p *Probe) float64 {
+	return minutes(c, taken, len(answers) > 0, p)
 }
 
 // minutes is what a reading costs after those taken: reaching its place unless a
@@ -245,18 +261,18 @@ func minutes(c *netlist.Circuit, taken []Reading, scanned bool, p *Probe) float6
 		been[r.Probe.Site] = true
 		last = r.Probe.Condition.Supply
 	}
-	sum := readMinutes
+	sum := ReadMinutes
 	if !been[p.Site] {
 		sum += p.ReachMin
 	}
 	for _, name := range p.Condition.Unplugged {
-		sum += unplugMinutes
+		sum += UnplugMinutes
 		if s, ok := c.Site(name); ok && name != p.Site && !been[name] {
 			sum += s.ReachMin
 		}
 	}
 	if (len(taken) > 0 || scanned) && p.Condition.Supply != last {
-		sum += supplyMinutes
+		sum += SupplyMinutes
 	}
 	return sum
 }
@@ -281,7 +297,8 @@ type foresight struct {
 	components []component
 	overFrom   float64
 	rangeOhms  float64
-	none       int // index of the part that stands for "none of these", or −1
+	none       int  // index of the part that stands for "none of these", or −1
+	rough      bool // a first look: fewer bins
 }
 
 const (
@@ -355,8 +372,69 @@ func (f *foresight) open(m *Match, between []*Hypothesis) error {
 // promising takes a first look at all candidates, from their means and a loose
 // measure of how uncertain they are, and gives those that say the most a minute.
 func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, most int) ([]Probe, error) {
+	mean, err := f.means(candidates)
+	if err != nil {
+		return nil, err
+	}
+	f.roughly(candidates, mean)
+	type ranked struct {
+		at   int
+		rate float64
+	}
+	order := make([]ranked, len(candidates))
+	f.rough = true
+	inParallel(len(candidates), func(k int) {
+		order[k] = ranked{k, f.bits(k) / cost(&candidates[k])}
+	})
+	f.rough = false
+	slices.SortStableFunc(order, func(a, b ranked) int { return cmp.Compare(b.rate, a.rate) })
+	var out []Probe
+	for _, r := range order[:min(most, len(order))] {
+		out = append(out, candidates[r.at])
+	}
+	return out, nil
+}
+
+// inParallel does something for 0 to n−1 on all processors.
+func inParallel(n int, do func(k int)) {
+	var wait sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for w := range workers {
+		wait.Go(func() {
+			for k := n * w / workers; k < n*(w+1)/workers; k++ {
+				do(k)
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// roughly fills in what every component foresees of candidates from its means and
+// a loose measure of how uncertain they are.
+func (f *foresight) roughly(candidates []Probe, mean [][]float64) {
 	f.candidates = candidates
 	l := newLoose(f.x.c)
+	for i := range f.components {
+		f.components[i].mean, f.components[i].sd = mean[i], make([]float64, len(candidates))
+	}
+	rail := make([]bool, len(f.components))
+	for i := range rail {
+		rail[i] = onSupply(f.components[i].members)
+	}
+	inParallel(len(candidates), func(k int) {
+		reading := []Reading{{Probe: candidates[k]}}
+		for i := range f.components {
+			y := mean[i][k]
+			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
+			e := f.x.plain(reading)
+			// About a half of what is possible at most.
+			f.components[i].sd[k] = 0.4*math.Sqrt(l.variance(e, 0, y, rail[i])-e.own[0]) + math.Sqrt(e.own[0])
+		}
+	})
+}
+
+// means gives every candidate's reading by every component, on the scale.
+func (f *foresight) means(candidates []Probe) ([][]float64, error) {
 	mean := make([][]float64, len(f.components))
 	for i := range mean {
 		mean[i] = make([]float64, len(candidates))
@@ -368,6 +446,7 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 		if err != nil && !errors.Is(err, errNotFromPorts) {
 			return nil, err
 		}
+		var slow *responder // made when first needed
 		for i := range f.components {
 			c := &f.components[i]
 			tied := err == nil
@@ -399,15 +478,13 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 				continue
 			}
 			// What cannot be seen from ports is seen from nets, slowly.
-			probes := make([]Probe, len(g.probes))
-			for j, at := range g.probes {
-				probes[j] = candidates[at]
+			if slow == nil {
+				slow = &responder{f: f.x.field, meter: f.x.in.Meter}
+				for _, at := range g.probes {
+					slow.probes = append(slow.probes, candidates[at])
+				}
 			}
-			r, err := newResponder(f.x.field, probes, f.x.in.Meter)
-			if err != nil {
-				return nil, err
-			}
-			got, err := r.fromNets(c.members, c.ohms, c.fraction)
+			got, err := slow.fromNets(c.members, c.ohms, c.fraction)
 			if err != nil {
 				return nil, err
 			}
@@ -416,30 +493,16 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 			}
 		}
 	}
-	type ranked struct {
-		at   int
-		rate float64
-	}
-	var order []ranked
-	one := &foresight{parts: f.parts, chance: f.chance, none: f.none, overFrom: f.overFrom, components: slices.Clone(f.components)}
-	for k := range candidates {
-		one.candidates = candidates[k : k+1]
-		reading := []Reading{{Probe: candidates[k]}}
-		for i := range one.components {
-			y := mean[i][k]
-			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
-			e := f.x.plain(reading)
-			// About a half of what is possible at most.
-			one.components[i].mean, one.components[i].sd = []float64{y}, []float64{0.4*math.Sqrt(l.variance(e, 0, y)-e.own[0]) + math.Sqrt(e.own[0])}
+	return mean, nil
+}
+
+func onSupply(members []*Fault) bool {
+	for _, f := range members {
+		if f.onSupply() {
+			return true
 		}
-		order = append(order, ranked{k, one.bits(0) / cost(&candidates[k])})
 	}
-	slices.SortStableFunc(order, func(a, b ranked) int { return cmp.Compare(b.rate, a.rate) })
-	var out []Probe
-	for _, r := range order[:min(most, len(order))] {
-		out = append(out, candidates[r.at])
-	}
-	return out, nil
+	return false
 }
 
 // plain is the meter's own errors at a reading, without a harness.
@@ -598,12 +661,6 @@ func quantityOf(r predicted) solve.Quantity {
 	return solve.Volts
 }
 
-// weigh fills in what a candidate is expected to say.
-func (f *foresight) weigh(a *Advice, k int) {
-	a.Bits = f.bits(k)
-	f.expect(a, k, f.rangeOhms)
-}
-
 // given is the chance of each bin of a candidate's readings together with each
 // part.
 func (f *foresight) given(k int, edges []float64) [][]float64 {
@@ -632,8 +689,15 @@ func (f *foresight) given(k int, edges []float64) [][]float64 {
 	}
 	if f.none >= 0 {
 		// What is not in the catalogue may read anything.
+		q := f.candidates[k].Quantity
+		before := 0.0
 		for b := range given[f.none] {
-			given[f.none][b] = f.chance[f.none] / float64(bins)
+			upTo := 1.0
+			if b < len(edges) {
+				upTo = anyBelow(q, edges[b])
+			}
+			given[f.none][b] = f.chance[f.none] * (upTo - before)
+			before = upTo
 		}
 	}
 	return given
@@ -668,7 +732,10 @@ func information(given [][]float64, chance []float64) float64 {
 // edges chooses where to part a candidate's readings: around every explanation's
 // mean, thinned to a number that is soon worked through.
 func (f *foresight) edges(k int) []float64 {
-	const most = 120
+	most := 120
+	if f.rough {
+		most = 40
+	}
 	var out []float64
 	for _, x := range f.components {
 		for _, z := range []float64{-3, -1.5, -0.5, 0.5, 1.5, 3} {
@@ -680,7 +747,7 @@ func (f *foresight) edges(k int) []float64 {
 	}
 	slices.Sort(out)
 	out = slices.Compact(out)
-	if step := float64(len(out)) / most; step > 1 {
+	if step := float64(len(out)) / float64(most); step > 1 {
 		thinned := make([]float64, 0, most)
 		for i := 0.0; int(i) < len(out); i += step {
 			thinned = append(thinned, out[int(i)])

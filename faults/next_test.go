@@ -23,7 +23,7 @@ func TestBitsOfTwoNormals(t *testing.T) {
 		}
 		var a Advice
 		a.Probe = f.candidates[0]
-		f.weigh(&a, 0)
+		a.Bits = f.bits(0)
 		density := func(x, mean float64) float64 { return math.Exp(-(x-mean)*(x-mean)/2) / math.Sqrt(2*math.Pi) }
 		want := 0.0
 		for x := -8.0; x < 8+d; x += 0.001 {
@@ -64,7 +64,7 @@ func TestNextKeepsToItsBounds(t *testing.T) {
 		t.Fatalf("only %d readings are advised", len(advice))
 	}
 	for i, a := range advice {
-		if a.Bits <= 0 || a.Bits > entropy || a.Minutes < readMinutes {
+		if a.Bits <= 0 || a.Bits > entropy || a.Minutes < ReadMinutes {
 			t.Errorf("%s: %v bits of %v, %v minutes", a.Probe, a.Bits, entropy, a.Minutes)
 		}
 		if i > 0 && a.PerMinute() > advice[i-1].PerMinute() {
@@ -200,7 +200,7 @@ func unplugInTurn(t *testing.T, c *netlist.Circuit, v *vehicle, f *Fault) float6
 	if n, ok := near[goal]; ok {
 		goal = n
 	}
-	sum := 1 + readMinutes
+	sum := 1 + ReadMinutes
 	left := map[string]float64{}
 	for _, s := range c.Sites {
 		if s.Device != "" && s.Kind == netlist.ConnectorSite {
@@ -218,7 +218,7 @@ func unplugInTurn(t *testing.T, c *netlist.Circuit, v *vehicle, f *Fault) float6
 				best = name
 			}
 		}
-		sum += left[best] + unplugMinutes + readMinutes
+		sum += left[best] + UnplugMinutes + ReadMinutes
 		delete(left, best)
 		if best == goal {
 			return sum

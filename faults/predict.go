@@ -56,6 +56,7 @@ func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predi
 		if g.net, g.healthy, err = p.direct(g, nil, nil); err != nil {
 			return nil, err
 		}
+		g.net.Prepare()
 		if len(g.leads) > 0 {
 			if g.bus, err = g.net.Bus(g.leads); err != nil {
 				return nil, err

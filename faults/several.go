@@ -1,7 +1,6 @@
 package faults
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -42,10 +41,10 @@ const (
 	// mostWeighed is how many pairs, and how many triples, are integrated.
 	mostWeighed = 400
 	// beneathPair is how far in natural logarithms below all that is known to
-	// explain the readings a pair's bound may lie to be worth a look: 2 in 10^9
-	// each, so that all pairs of a large harness together stay below one in a
-	// hundred.
-	beneathPair = 20
+	// explain the readings a pair's bound may lie to be worth a look: 3 in 10^7 at
+	// its very best, before it is averaged over its free values, which costs a
+	// pair another factor of ten to ten thousand.
+	beneathPair = 15
 	// sharper is by how much in natural logarithms a pair may meet the readings
 	// more sharply than the best explanation so far does, when both meet them
 	// exactly: their tolerances do not differ by more than that in likelihood. A
@@ -65,6 +64,7 @@ type search struct {
 	able   []bool
 	loose  loose
 	ohms   [][]float64   // fault: ends of the free range, or one 0
+	steps  [][]float64   // fault: even steps through the free range, see sketch
 	alone  [][][]float64 // fault, end, reading: on the scale
 	sound  []float64     // healthy readings
 	eps    []float64     // reading: a change of less is none
@@ -77,7 +77,8 @@ type search struct {
 // sensitivities.
 type loose struct {
 	rel     float64 // greatest relative tolerance of a terminator or stray
-	absOhms float64 // all wires', contacts' and rail loads' tolerances together
+	absOhms float64 // all wires' and contacts' tolerances together
+	load    float64 // that of what else hangs on the supply rail
 	siemens float64 // all inputs together, at their greatest
 	inputs  float64 // greatest relative tolerance of an input
 	volts   float64 // of a resting voltage between networks and ground
@@ -104,10 +105,7 @@ func newLoose(c *netlist.Circuit) loose {
 		case netlist.WireElement, netlist.ContactElement:
 			l.absOhms += half
 		case netlist.LoadElement:
-			if x.Off.Siemens {
-				half /= x.Off.Value.Mid * x.Off.Value.Mid // as ohms
-			}
-			l.absOhms += half
+			l.load += half
 			l.supply = max(l.supply, limit(x.Awake.Volts)/math.Abs(x.Awake.Volts.Mid))
 		case netlist.TerminatorElement, netlist.StrayElement:
 			l.rel = max(l.rel, half/math.Abs(x.Off.Value.Mid))
@@ -119,8 +117,9 @@ func newLoose(c *netlist.Circuit) loose {
 	return l
 }
 
-// variance bounds the variance of a prediction on the scale.
-func (l *loose) variance(e *evidence, i int, y float64) float64 {
+// variance bounds the variance of a prediction on the scale. rail says that a fault
+// leads to the supply rail, so that what hangs there may be in any reading.
+func (l *loose) variance(e *evidence, i int, y float64, rail bool) float64 {
 	if e.readings[i].Probe.Quantity == solve.Volts {
 		s := l.volts + l.supply*math.Abs(y)*limitToSigma
 		return e.own[i] + s*s
@@ -128,7 +127,11 @@ func (l *loose) variance(e *evidence, i int, y float64) float64 {
 	y = min(y, 0.9999)
 	ohms := scaleOhms * y / (1 - y)
 	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
-	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*l.absOhms) * limitToSigma
+	abs := l.absOhms
+	if p := &e.readings[i].Probe; rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
+		abs += min(l.load, ohms)
+	}
+	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*abs) * limitToSigma
 	return s*s + e.own[i] + e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
 }
 
@@ -160,8 +163,14 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	for _, x := range f.faults {
 		if x.Free != nil {
 			s.ohms = append(s.ohms, []float64{x.Free.Min, x.Free.Max})
+			steps := make([]float64, sketchParts+1)
+			for k := range steps {
+				steps[k] = x.Free.Min * math.Pow(x.Free.Max/x.Free.Min, float64(k)/sketchParts)
+			}
+			s.steps = append(s.steps, steps)
 		} else {
 			s.ohms = append(s.ohms, []float64{0})
+			s.steps = append(s.steps, nil)
 		}
 	}
 	w := s.worker()
@@ -201,17 +210,13 @@ type worker struct {
 	out       []float64
 	ohms      []float64
 	grid      []float64
+	rail      bool      // a fault leads to the supply rail
 	e         *evidence // with scratch space of its own
 }
 
 func (s *search) worker() *worker {
 	n := len(s.e.readings)
-	own := *s.e
-	if s.e.j != nil {
-		r, c := s.e.j.Dims()
-		own.j = mat.NewDense(r, c, nil)
-	}
-	w := &worker{s: s, low: make([]float64, n), high: make([]float64, n), out: make([]float64, n), ohms: make([]float64, 4), e: &own}
+	w := &worker{s: s, low: make([]float64, n), high: make([]float64, n), out: make([]float64, n), ohms: make([]float64, 4), e: s.e.apart()}
 	for range s.views {
 		w.knots = append(w.knots, &knot{})
 	}
@@ -221,6 +226,10 @@ func (s *search) worker() *worker {
 // load puts faults together in every view; false where they cannot be together.
 func (w *worker) load(members ...int) bool {
 	w.members = append(w.members[:0], members...)
+	w.rail = false
+	for _, i := range members {
+		w.rail = w.rail || w.s.faults[i].onSupply()
+	}
 	for k, v := range w.s.views {
 		w.threads = w.threads[:0]
 		for _, i := range members {
@@ -277,7 +286,7 @@ func (w *worker) off(i int) float64 {
 	if near == y {
 		return 0
 	}
-	return (y - near) * (y - near) / s.loose.variance(s.e, i, near)
+	return (y - near) * (y - near) / s.loose.variance(s.e, i, near, w.rail)
 }
 
 // bound is the greatest log likelihood that anything between low and high can have.
@@ -419,8 +428,7 @@ func (w *worker) sketch(x *found) {
 	for at := range points {
 		rest := at
 		for _, k := range free {
-			f := s.faults[w.members[k]].Free
-			w.ohms[k] = f.Min * math.Pow(f.Max/f.Min, float64(rest%(sketchParts+1))/sketchParts)
+			w.ohms[k] = s.steps[w.members[k]][rest%(sketchParts+1)]
 			rest /= sketchParts + 1
 		}
 		w.read(w.ohms, w.grid[at*n:(at+1)*n])
@@ -465,7 +473,13 @@ func (w *worker) against() float64 {
 // level.
 func sortFound(list []found, score func(*found) float64) {
 	slices.SortFunc(list, func(a, b found) int {
-		return cmp.Or(cmp.Compare(score(&b), score(&a)), slices.Compare(a.members, b.members))
+		switch x, y := score(&a), score(&b); {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return slices.Compare(a.members, b.members)
 	})
 }
 
@@ -502,6 +516,22 @@ type weighed struct {
 // weigh integrates the most promising sets, best first, until what comes is of no
 // account beside what is known.
 func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
+	if len(open) > most {
+		// Only those in front are put in order.
+		scores := make([]float64, len(open))
+		for i := range open {
+			scores[i] = open[i].score
+		}
+		slices.Sort(scores)
+		least, n := scores[len(scores)-most], 0
+		for i := range open {
+			if open[i].score >= least {
+				open[i], open[n] = open[n], open[i]
+				n++
+			}
+		}
+		open, left = open[:n], open[n:]
+	}
 	sortFound(open, func(x *found) float64 { return x.score })
 	const (
 		chunk  = 24
@@ -523,7 +553,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 			break
 		}
 	}
-	return out, open
+	return out, append(left, open...)
 }
 
 // cell is a box of free values.
@@ -669,7 +699,7 @@ func (w *worker) explore(all cell, free []int, middle func(*cell) []float64) []f
 		sum, worst := 0.0, 0.0
 		for i, y := range w.out {
 			w.low[i], w.high[i] = y, y
-			x := w.off(i)/2 + 0.5*math.Log(s.loose.variance(s.e, i, y))
+			x := w.off(i)/2 + 0.5*math.Log(s.loose.variance(s.e, i, y, w.rail))
 			sum -= x
 			worst = max(worst, x)
 		}
@@ -883,6 +913,14 @@ func (r *ranking) several() error {
 	to.TriplesFrom = len(seeds)
 	s.prior = math.Log(r.o.Three / (r.rates * r.rates * r.rates / 6))
 	three := s.triples(seeds, &to.Triples)
+	// A closer look at those that a rough one leaves in front.
+	sortFound(three, func(x *found) float64 { return x.score })
+	three = three[:min(len(three), 10*mostWeighed)]
+	s.spread(len(three), func(w *worker, i int) {
+		if w.load(three[i].members...) {
+			w.sketch(&three[i])
+		}
+	})
 	var weighed, left int
 	return r.include(three, mostWeighed, &weighed, &left)
 }
@@ -896,7 +934,7 @@ func (r *ranking) unexplained() bool {
 		}
 	}
 	h := &r.m.Hypotheses[best]
-	return h.Name == NoneName || h.Poor() || h.Misread() >= 0
+	return h.Name == NoneName || h.Poor()
 }
 
 // triples grows sets of three from pairs.
@@ -917,9 +955,7 @@ func (s *search) triples(seeds []found, count *int) []found {
 				prior: s.prior + math.Log(s.faults[a].Rate*s.faults[b].Rate*s.faults[c].Rate),
 			}
 			slices.Sort(x.members)
-			if x.prior+x.bound >= s.floor {
-				w.sketch(&x)
-			}
+			x.score = x.prior - w.against()/2
 			if x.prior+x.bound >= s.floor {
 				results[i] = append(results[i], x)
 			}

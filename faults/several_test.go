@@ -100,7 +100,7 @@ func TestSearchAgreesWithNets(t *testing.T) {
 				if math.Abs(a-b) > 0.02*math.Abs(b)+1e-12 {
 					t.Errorf("%s: variance of %s with %s: %g, want %g", name, probes[i], combineAt(faults, ohms).Name, a, b)
 				}
-				if loose := s.loose.variance(e, i, j.mean[i]); j.covariance.At(i, i) > loose*1.0001 {
+				if loose := s.loose.variance(e, i, j.mean[i], w.rail); j.covariance.At(i, i) > loose*1.0001 {
 					t.Errorf("%s: variance of %s with %s is %g, above its bound %g (y %g)", name, probes[i], combineAt(faults, ohms).Name, j.covariance.At(i, i), loose, j.mean[i])
 				}
 			}

@@ -7,16 +7,16 @@ import (
 
 func (b *builder) addSupply() {
 	volts := b.spread("volts of the supply", DefaultSupplyVolts-SupplySpreadVolts, DefaultSupplyVolts+SupplySpreadVolts)
-	load := b.spread("load on the supply rail", 1/SupplyLoadMaxOhms, 1/SupplyLoadMinOhms)
+	load := b.spread("load on the supply rail", SupplyLoadMinOhms, SupplyLoadMaxOhms)
 	if s := b.h.Supply; s != nil {
 		if s.Volts != 0 {
 			volts = b.percent("volts of the supply", s.Volts, SupplyTolerancePct)
 		}
 		if s.LoadOhms != 0 {
-			load = b.percent("load on the supply rail", 1/s.LoadOhms, SupplyLoadTolerancePct)
+			load = b.percent("load on the supply rail", s.LoadOhms, SupplyLoadTolerancePct)
 		}
 	}
-	law := Law{Siemens: true, Value: load}
+	law := Law{Value: load}
 	awake := law
 	awake.Volts = volts
 	b.element(Element{

@@ -168,6 +168,18 @@ func (n *Net) doubtful(p *part) error {
 	}
 }
 
+// Prepare does now what is otherwise done when it is first needed, so that a net may
+// be used by several goroutines at once. What cannot be solved says so when it is
+// asked for.
+func (n *Net) Prepare() {
+	for _, p := range n.parts {
+		_ = n.factorise(p) // kept in p.err
+	}
+	if n.condition.Supply == Idle {
+		_, _ = n.state()
+	}
+}
+
 // refinements is how many times a solution is improved with residuals that are
 // taken branch by branch. Forming the matrix adds conductances of very unequal
 // size and so loses the small ones (a 1 MΩ path to ground beside a 5 mΩ contact

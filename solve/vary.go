@@ -12,6 +12,10 @@ import (
 // in common; such a change needs a net of its own.
 var ErrApart = errors.New("solve: the bridge joins separate parts; assemble the net with it instead")
 
+// ErrCut says that a wire that other changes cut into pieces is to take a free
+// resistance; such a change needs a net of its own.
+var ErrCut = errors.New("solve: the wire is cut into pieces; assemble the net with the change instead")
+
 // Variation is one resistance laid into a solved net, a [Bridge] or an [Insert],
 // whose ohms are still free. Any reading is then a ratio of two straight lines
 // in the free conductance (the bilinear theorem), so that every value costs a
@@ -112,7 +116,7 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 			return v, nil // the element is open or shorted already: no effect
 		}
 		if len(bs) > 1 {
-			return nil, errors.New("solve: the wire is cut into pieces; assemble the net with the change instead")
+			return nil, ErrCut
 		}
 		v.branch = bs[0]
 		b := n.branches[v.branch]

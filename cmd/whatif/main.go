@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/alecthomas/kong"
@@ -32,6 +33,8 @@ type commandLine struct {
 	Match    matchCommand    `cmd:"" help:"Rank the faults that explain a file of readings."`
 	Next     nextCommand     `cmd:"" help:"Advise what to measure next, by what it says for each minute it takes."`
 	Repaired repairedCommand `cmd:"" help:"Say what must be read after a repair, and whether it is."`
+	Plan     planCommand     `cmd:"" help:"Print a whole course of readings in advance, down to the part, with minutes."`
+	Layout   layoutCommand   `cmd:"" help:"Say how testable a layout is, and which further test point would help most."`
 }
 
 // streams is where a command writes.
@@ -75,7 +78,7 @@ func run(args []string, s streams) (status int) {
 	command, err := parser.Parse(args)
 	if err != nil {
 		of := "whatif"
-		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "match", "next", "repaired"}, args[0]) {
+		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "match", "next", "repaired", "plan", "layout"}, args[0]) {
 			of += " " + args[0]
 		}
 		fmt.Fprintf(s.err, "whatif: %v; %s --help shows how to write it\n", err, of)
@@ -115,6 +118,12 @@ func writeJSON(s streams, v any) error {
 		return fmt.Errorf("whatif: %w", err)
 	}
 	return write(s.out, string(text)+"\n")
+}
+
+// rounded keeps four figures, which is more than any of these numbers is worth.
+func rounded(x float64) float64 {
+	y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64) // what it wrote itself
+	return y
 }
 
 // progress shows how far work has come, on a terminal, once it takes longer than

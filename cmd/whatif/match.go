@@ -497,12 +497,11 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Names       []string `json:"explanations"`
 		Probability float64  `json:"probability"`
 	}
-	round := func(x float64) float64 { y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64); return y }
 	bounds := func(e *faults.Estimate) *estimate {
 		if e == nil {
 			return nil
 		}
-		return &estimate{round(e.Best), round(e.Low), round(e.High)}
+		return &estimate{rounded(e.Best), rounded(e.Low), rounded(e.High)}
 	}
 	out := struct {
 		Harness      string       `json:"harness"`
@@ -532,8 +531,8 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 			break
 		}
 		j := hypothesis{
-			Name: h.Name, Part: partText(h), Probability: round(h.Probability), Ohms: bounds(h.Ohms), Metres: bounds(h.Metres),
-			ChiSquare: round(h.ChiSquare), Freedom: h.Freedom, Chance: round(h.Chance),
+			Name: h.Name, Part: partText(h), Probability: rounded(h.Probability), Ohms: bounds(h.Ohms), Metres: bounds(h.Metres),
+			ChiSquare: rounded(h.ChiSquare), Freedom: h.Freedom, Chance: rounded(h.Chance),
 		}
 		j.Misread = h.Misread() + 1
 		switch {
@@ -545,7 +544,7 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 			j.Kind = string(h.Fault.Kind)
 		}
 		for _, p := range h.Predicted {
-			j.Predicted = append(j.Predicted, predicted{jsonValue(p.Value), round(p.Off)})
+			j.Predicted = append(j.Predicted, predicted{jsonValue(p.Value), rounded(p.Off)})
 		}
 		for _, a := range h.Answers {
 			j.Answers = append(j.Answers, a.String())
@@ -553,7 +552,7 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		out.Explanations = append(out.Explanations, j)
 	}
 	for _, g := range m.Groups {
-		j := group{Probability: round(g.Probability)}
+		j := group{Probability: rounded(g.Probability)}
 		for _, i := range g.Hypotheses {
 			j.Names = append(j.Names, m.Hypotheses[i].Name)
 		}

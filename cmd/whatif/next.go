@@ -129,7 +129,6 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Bits    float64       `json:"bits"`
 		Expect  []expectation `json:"expect"`
 	}
-	round := func(x float64) float64 { y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64); return y }
 	out := struct {
 		Readings string   `json:"readings"`
 		Cautions []string `json:"cautions"`
@@ -137,7 +136,7 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Advice   []item   `json:"advice"`
 	}{file.Title, cautions, verdict(m), []item{}}
 	for _, a := range advice {
-		x := item{nil, a.Tool, a.Minutes, round(a.Bits), []expectation{}}
+		x := item{nil, a.Tool, a.Minutes, rounded(a.Bits), []expectation{}}
 		if a.Tool == "" {
 			p := probeJSON(a.Probe)
 			x.jsonProbe = &p
@@ -146,9 +145,9 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 			switch {
 			case e.Probability < 0.005:
 			case a.Tool != "":
-				x.Expect = append(x.Expect, expectation{Part: e.Part, Probability: round(e.Probability), Silent: a.Silent[k]})
+				x.Expect = append(x.Expect, expectation{Part: e.Part, Probability: rounded(e.Probability), Silent: a.Silent[k]})
 			default:
-				x.Expect = append(x.Expect, expectation{e.Part, round(e.Probability), jsonValue(e.Low), jsonValue(e.High), nil})
+				x.Expect = append(x.Expect, expectation{e.Part, rounded(e.Probability), jsonValue(e.Low), jsonValue(e.High), nil})
 			}
 		}
 		out.Advice = append(out.Advice, x)

@@ -1,0 +1,163 @@
+// Command quality measures how well faults are found: vehicles with drawn faults,
+// tolerances and meter errors on five layouts, sessions that follow the advice from
+// one reading at the service connector on, beside what the workshop's habits take.
+//
+//	go run ./examples/quality                    # all, some minutes
+//	go run ./examples/quality --layouts small-6 --cases 20
+//
+// Seeds are fixed, so the same numbers come out again. All layouts are invented.
+package main
+
+import (
+	"flag"
+	"fmt"
+	"log"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/faults/trial"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/netfile"
+)
+
+var layouts = []struct{ name, file string }{
+	{"small-6", "testdata/layouts/small-6.yaml"},
+	{"farm-12", "testdata/layouts/farm-12.yaml"},
+	{"orchard-18", "examples/orchard/harness.yaml"},
+	{"press-30", "testdata/layouts/press-30.yaml"},
+	{"fleet-60", "testdata/layouts/fleet-60.yaml"},
+}
+
+func main() {
+	log.SetFlags(0)
+	only := flag.String("layouts", "", "layouts to measure, with commas between; all if empty")
+	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
+	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
+	verbose := flag.Bool("v", false, "print every case that ends wrong")
+	flag.Parse()
+	if err := run(*only, *cases, *ahead, *verbose); err != nil {
+		log.Fatal(err)
+	}
+}
+
+// number of single faults, pairs and sound vehicles for a layout, by its size.
+func number(sites, asked int) (singles, pairs, sound int) {
+	singles = 100
+	switch {
+	case sites > 40:
+		singles = 40
+	case sites > 10:
+		singles = 60
+	}
+	if asked > 0 {
+		singles = asked
+	}
+	return singles, max(1, singles/2), max(1, singles/2)
+}
+
+func run(only string, asked int, ahead, verbose bool) error {
+	fmt.Println("layout      vehicles   cases  first group  first three  part first  repaired  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  time a session")
+	for _, l := range layouts {
+		if only != "" && !slices.Contains(strings.Split(only, ","), l.name) {
+			continue
+		}
+		h, err := netfile.Read(l.file)
+		if err != nil {
+			return fmt.Errorf("run this from the top of the repository: %w", err)
+		}
+		c, err := netlist.NewCircuit(h)
+		if err != nil {
+			return err
+		}
+		singles, pairs, sound := number(len(c.Sites), asked)
+		for _, kind := range []struct {
+			name   string
+			n      int
+			faults int
+			seed   uint64
+		}{{"sound", sound, 0, 1}, {"one fault", singles, 1, 2}, {"two faults", pairs, 2, 3}} {
+			if err := measure(l.name, kind.name, c, kind.n, kind.faults, kind.seed, ahead, verbose); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, ahead, verbose bool) error {
+	in := faults.DefaultInstrument()
+	list := faults.Catalogue(c)
+	x := faults.NewMatcher(c, list, in)
+	first := trial.FirstProbe(c)
+	rng := rand.New(rand.NewPCG(20, seed))
+	var score trial.Score
+	var turn, halves float64
+	habits, repaired, opened := 0, 0, 0
+	start := time.Now()
+	for k := range n {
+		v := trial.Draw(c, list, in, rng, many)
+		sessions, parts, all, err := trial.Repairs(x, v, first, trial.Rules{LookAhead: ahead})
+		if err != nil {
+			return fmt.Errorf("%s: %w", v.Name(), err)
+		}
+		s := sessions[0]
+		opened += parts
+		if all {
+			repaired++
+		}
+		for _, later := range sessions[1:] {
+			score.Minutes += later.Minutes
+			score.Steps += len(later.Steps)
+		}
+		before := score
+		if err := score.Add(v, s); err != nil {
+			return err
+		}
+		if verbose && score.First == before.First {
+			fmt.Fprintf(os.Stderr, "%s %d: %s; named %s %.3f (%s), %d steps\n", layout, k, v.Name(), s.Match.Parts[0].Part, s.Match.Parts[0].Probability, s.Match.Best().Name, len(s.Steps))
+			for _, step := range s.Steps {
+				fmt.Fprintf(os.Stderr, "    %-50s %5.1f\n", step.What, step.Minutes)
+			}
+		}
+		if many == 1 {
+			a, err := trial.UnplugInTurn(v, first)
+			if err != nil {
+				return err
+			}
+			b, err := trial.HalveByHand(v, first)
+			if err != nil {
+				return err
+			}
+			turn, halves = turn+a, halves+b
+			habits++
+		}
+	}
+	each := time.Since(start) / time.Duration(n)
+	share := func(k int) string { return fmt.Sprintf("%.1f %%", 100*float64(k)/float64(score.Cases)) }
+	mean := func(x float64, of int) string {
+		if of == 0 {
+			return "-"
+		}
+		return fmt.Sprintf("%.1f", x/float64(of))
+	}
+	fmt.Printf("%-11s %-10s %5d  %11s  %11s  %10s  %8s  %6s  %4.1f ± %3.1f %%  %5.3f  %12s  %8s  %7s  %7s  %7s  %s\n",
+		layout, name, score.Cases, share(score.First), share(score.FirstThree), share(score.Named), share(repaired), mean(float64(opened), score.Cases*max(1, many)),
+		100*score.Promised/float64(score.Cases), 100*math.Sqrt(score.Variance)/float64(score.Cases),
+		score.Brier/float64(score.Cases), share(score.Alarms),
+		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(turn, habits), mean(halves, habits), each.Round(10*time.Millisecond))
+	fmt.Printf("            the part named first, with 0-10 %%, 10-20 %%, ..., was at fault in:")
+	for _, b := range score.Reliability {
+		if b.Cases == 0 {
+			fmt.Print("  -")
+		} else {
+			fmt.Printf("  %d/%d", b.Right, b.Cases)
+		}
+	}
+	fmt.Println()
+	return nil
+}

@@ -1,0 +1,201 @@
+package trial
+
+import (
+	"slices"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// Session is how a technician went from the first reading to a part.
+type Session struct {
+	Steps   []Step
+	Minutes float64
+	Match   *faults.Match // what is known at the end
+}
+
+// Step is one thing done.
+type Step struct {
+	What    string
+	Minutes float64
+}
+
+// Rules say when a session ends.
+type Rules struct {
+	// Sure is the probability of a part from which on it is taken for found; 0
+	// means 0.99.
+	Sure float64
+	// Bits that the best advice must be expected to say at least; 0 means 0.1.
+	Bits float64
+	// Steps at most; 0 means 25.
+	Steps int
+	// LookAhead follows advice that looks ahead.
+	LookAhead bool
+	// Options of each match.
+	Match faults.MatchOptions
+}
+
+func (r *Rules) defaults() {
+	if r.Sure == 0 {
+		r.Sure = 0.99
+	}
+	if r.Bits == 0 {
+		r.Bits = 0.1
+	}
+	if r.Steps == 0 {
+		r.Steps = 25
+	}
+}
+
+// Advised plays a technician who starts with a reading and then does what is
+// advised until a part is all but certain or nothing more is worth reading.
+func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*Session, error) {
+	rules.defaults()
+	s := &Session{}
+	var readings []faults.Reading
+	var answers []faults.Answer
+	r, err := v.Read(first)
+	if err != nil {
+		return nil, err
+	}
+	readings = append(readings, r)
+	s.note(first.String(), faults.Minutes(v.Circuit, nil, nil, &first))
+	for {
+		opts := rules.Match
+		opts.Answers = answers
+		if s.Match, err = x.Match(readings, &opts); err != nil {
+			return nil, err
+		}
+		if found(s.Match, rules.Sure) || len(s.Steps) >= rules.Steps {
+			return s, nil
+		}
+		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead})
+		if err != nil {
+			return nil, err
+		}
+		most := 0.0
+		for i := range advice {
+			most = max(most, advice[i].Bits)
+		}
+		if most < rules.Bits {
+			return s, nil
+		}
+		// What says too little is not gone for, however near it is.
+		advice = slices.DeleteFunc(advice, func(a faults.Advice) bool { return a.Bits < rules.Bits })
+		a := &advice[0]
+		s.note(a.String(), a.Minutes)
+		if a.Tool != "" {
+			more, err := v.Scan(a.Tool)
+			if err != nil {
+				return nil, err
+			}
+			answers = append(answers, more...)
+			continue
+		}
+		if r, err = v.Read(a.Probe); err != nil {
+			return nil, err
+		}
+		readings = append(readings, r)
+	}
+}
+
+func (s *Session) note(what string, minutes float64) {
+	s.Steps = append(s.Steps, Step{what, minutes})
+	s.Minutes += minutes
+}
+
+// mostOpened is how many parts a technician looks into after a session, the most
+// probable first, before giving up.
+const mostOpened = 3
+
+// Repairs plays a technician who looks into the parts that a session ends with, the
+// most probable first, repairs the fault that is there (it is seen when looked at)
+// and, as long as something is wrong, starts again. It gives the sessions, how many
+// parts were opened, and whether all faults were found, looking into three parts at
+// most each time.
+func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (sessions []*Session, opened int, all bool, err error) {
+	for {
+		s, err := Advised(x, v, first, rules)
+		if err != nil {
+			return sessions, opened, false, err
+		}
+		sessions = append(sessions, s)
+		found, tries := -1, 0
+		for _, p := range s.Match.Parts {
+			if p.Part == faults.HealthyName || p.Part == faults.NoneName {
+				continue
+			}
+			tries++
+			if found = slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == p.Part }); found >= 0 || tries == mostOpened {
+				break
+			}
+		}
+		opened += tries
+		if found < 0 {
+			return sessions, opened, false, nil
+		}
+		if v = v.repaired(found); len(v.Faults) == 0 {
+			return sessions, opened, true, nil
+		}
+	}
+}
+
+// found tells whether what is at fault is known: the parts of the best explanation
+// are all but certain, and so is that there are no others.
+func found(m *faults.Match, sure float64) bool {
+	if m.NothingFits() {
+		return false
+	}
+	label := map[string]float64{}
+	for i := range m.Hypotheses {
+		label[Label(&m.Hypotheses[i])] += m.Hypotheses[i].Probability
+	}
+	for _, p := range label {
+		if p >= sure {
+			return true
+		}
+	}
+	return false
+}
+
+// Label names the parts that an explanation repairs.
+func Label(h *faults.Hypothesis) string {
+	if h.Fault == nil {
+		return h.Name
+	}
+	return h.Fault.Part
+}
+
+// FirstProbe is where a session starts: conductor to conductor at the nearest
+// connector without a device, supply off.
+func FirstProbe(c *netlist.Circuit) faults.Probe {
+	best := -1
+	probes := faults.Probes(c, faults.Selection{})
+	for i := range probes {
+		s, _ := c.Site(probes[i].Site)
+		if s.Kind != netlist.ConnectorSite || s.Device != "" || probes[i].To == netlist.GroundNode || probes[i].To == netlist.SupplyNode {
+			continue
+		}
+		if best < 0 || probes[i].ReachMin < probes[best].ReachMin {
+			best = i
+		}
+	}
+	if best < 0 {
+		best = 0
+	}
+	return probes[best]
+}
+
+// habitProbes are what the habit reads at the service connector: each network's
+// conductors against each other and against ground.
+func habitProbes(c *netlist.Circuit, site string, unplugged ...string) []faults.Probe {
+	var out []faults.Probe
+	for _, p := range faults.Probes(c, faults.Selection{}) {
+		if p.Site == site && p.To != netlist.SupplyNode {
+			p.Condition = solve.Condition{Unplugged: unplugged}
+			out = append(out, p)
+		}
+	}
+	return out
+}
