@@ -319,19 +319,38 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After,
 	if err != nil {
 		return nil, err
 	}
-	members, ohms, fraction := h.place()
-	with, err := resp.at(members, ohms, fraction)
-	if err != nil {
-		return nil, err
-	}
 	without, err := resp.at(nil, nil, 0.5)
 	if err != nil {
 		return nil, err
 	}
 	n := len(taken)
-	mixed := append(slices.Clone(with[:n]), without[n:]...)
-	c := component{}
-	newEvidence(x.c, taken, x.in).ahead(mixed, x.in, &c)
+	// What the fault's own free values may have been is left open: they and the
+	// tolerances share what was read.
+	f := &foresight{x: x, candidates: probes, parts: []string{HealthyName}, chance: []float64{1}}
+	members, best, fraction := h.place()
+	for _, s := range thin(h.samples) {
+		ohms := slices.Clone(best)
+		for k := range members {
+			switch {
+			case members[k].Free == nil:
+			case k == 0:
+				ohms[k] = math.Exp(s.logOhms)
+			default:
+				ohms[k] = math.Exp(s.others[k-1])
+			}
+		}
+		with, err := resp.at(members, ohms, s.fraction)
+		if err != nil {
+			return nil, err
+		}
+		c := component{weight: s.weight}
+		newEvidence(x.c, taken, x.in).ahead(append(slices.Clone(with[:n]), without[n:]...), x.in, &c)
+		f.components = append(f.components, c)
+	}
+	with, err := resp.at(members, best, fraction)
+	if err != nil {
+		return nil, err
+	}
 	lead, _ := x.in.leads()
 	var out []After
 	for k, p := range probes {
@@ -342,8 +361,8 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After,
 			}
 			return v
 		}
-		// What the component foresees has the meter's own errors in it already.
-		low, high := c.mean[k]-1.96*c.sd[k], c.mean[k]+1.96*c.sd[k]
+		// What is foreseen has the meter's own errors in it already.
+		low, high := f.quantile(0, k, 0.025), f.quantile(0, k, 0.975)
 		before := with[n+k].Value()
 		y := onScale(p.Quantity, before)
 		a := After{Probe: p, Low: shown(low), High: shown(high), Before: before, Tells: y < low || y > high}

@@ -169,6 +169,9 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 	return out, nil
 }
 
+// commonStep is the least difference in ohms that a common meter shows.
+const commonStep = 0.25
+
 // fractions chooses the places along a fault's wires that are tried: as many
 // as a meter could tell apart.
 func (p *predictor) fractions(f *Fault) []float64 {
@@ -179,7 +182,10 @@ func (p *predictor) fractions(f *Fault) []float64 {
 	for _, w := range f.Wires {
 		ohms += p.c.Elements[w].Off.Ohms(nil)
 	}
-	const step, most = 0.25, 9 // Ω between places; places
+	step, most := commonStep, 9 // ohms between places; places
+	if p.finest > 0 && p.finest < step {
+		step, most = p.finest, 41
+	}
 	n := min(most, 1+int(ohms/step))
 	out := make([]float64, n)
 	for i := range out {

@@ -210,6 +210,9 @@ func (b *bounded) log() float64 {
 	return math.Max(out, rest)
 }
 
+// strangeChance is the chance of an OL reading below which it is doubted.
+const strangeChance = 0.05
+
 // frozen is a covariance made ready for any predictions.
 type frozen struct {
 	e         *evidence
@@ -300,19 +303,29 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			chances = append(chances, chance)
 		}
 	}
+	// An OL reading that the finite ones make improbable casts doubt on each of them.
+	strange := false
+	for k, i := range e.over {
+		m := mean[i]
+		for a, c := range z.cross[k] {
+			m += c * z.w[a]
+		}
+		strange = strange || e.overChance(m, z.variance[k]) < strangeChance
+	}
 	sum := all + over
 	var doubted []float64
 	if out != nil {
 		doubted = make([]float64, len(e.readings))
 	}
 	// What is well explained gains nothing by being doubted.
-	const doubtful = 2.0
+	const little = -4.0
 	for a, i := range e.finite {
 		p := z.precision.At(a, a)
-		if z.w[a]*z.w[a]/p < doubtful*doubtful {
+		gain := 0.5*z.w[a]*z.w[a]/p - 0.5*math.Log(p/(2*math.Pi)) + math.Log(misread) + e.slip[i]
+		if gain < little && !strange {
 			continue
 		}
-		rest := all + 0.5*z.w[a]*z.w[a]/p - 0.5*math.Log(p/(2*math.Pi))
+		rest := all + gain
 		for k, j := range e.over {
 			// The same without what this reading said.
 			m := mean[j]
@@ -324,7 +337,6 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
 			rest += math.Log(math.Max(e.overChance(m, v), 1e-300))
 		}
-		rest += math.Log(misread) + e.slip[i]
 		sum = logAdd(sum, rest)
 		if doubted != nil {
 			doubted[i] = rest
@@ -336,10 +348,11 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			m += c * z.w[a]
 		}
 		chance := math.Max(e.overChance(m, z.variance[k]), 1e-300)
-		if chance > 0.05 {
+		gain := -math.Log(chance) + math.Log(misread) + e.slip[i]
+		if gain < little {
 			continue
 		}
-		rest := all + over - math.Log(chance) + math.Log(misread) + e.slip[i]
+		rest := all + over + gain
 		sum = logAdd(sum, rest)
 		if doubted != nil {
 			doubted[i] = rest

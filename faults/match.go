@@ -317,6 +317,7 @@ func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) 
 	if err != nil {
 		return nil, err
 	}
+	p.finest = x.in.limit(solve.Ohms, 0) / 2
 	e := newEvidence(x.c, readings, x.in)
 	if err := x.slips(e); err != nil {
 		return nil, err

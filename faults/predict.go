@@ -29,6 +29,7 @@ type predictor struct {
 	probes []Probe
 	meter  solve.Meter
 	groups []*group
+	finest float64 // difference in ohms that the meter shows, 0 for a common one
 }
 
 // group is the probes of one condition.

@@ -29,7 +29,7 @@ func TestPredictionsAgreeWithFreshNets(t *testing.T) {
 			t.Fatal(err)
 		}
 		for k, f := range list {
-			if k%(1+len(list)/150) != 0 {
+			if k%(1+len(list)/150) != 0 || f.sticks() { // TestIdleVoltsOfAStuckTransceiver has those
 				continue
 			}
 			for _, fraction := range []float64{0.2, 0.75} {

@@ -158,11 +158,11 @@ func repairVerdict(h *faults.Hypothesis, checks []repairCheck) (string, bool) {
 	case read == 0:
 		return what + " Nothing was read since. The table says what must be read.", false
 	case wrong > 0:
-		return what + fmt.Sprintf(" NOT SHOWN: %s as it must be. Either the repair does not hold, or something else is wrong too: put the readings taken since into a readings file of their own and match them.", count(wrong, "reading is not", "readings are not")), false
+		return what + fmt.Sprintf(" NOT SHOWN: %s. Either the repair does not hold, or something else is wrong too: put the readings taken since into a readings file of their own and match them.", count(wrong, "reading is not as it must be", "readings are not as they must be")), false
 	case tell == 0:
 		return what + " NOT SHOWN: all readings are as they must be, but would have been with the fault still in. Take one that tells.", false
 	}
-	return what + fmt.Sprintf(" THE REPAIR HOLDS: %s as it must be, and %d would have been otherwise with the fault in.", count(read, "reading is", "readings are"), tell), true
+	return what + fmt.Sprintf(" THE REPAIR HOLDS: %s, and %d would have been otherwise with the fault in.", count(read, "reading is as it must be", "readings are as they must be"), tell), true
 }
 
 func (c *repairedCommand) json(s streams, file *readingfile.Readings, h *faults.Hypothesis, text string, holds bool, checks []repairCheck) error {

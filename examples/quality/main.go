@@ -47,12 +47,14 @@ func main() {
 
 // number of single faults, pairs and sound vehicles for a layout, by its size.
 func number(sites, asked int) (singles, pairs, sound int) {
-	singles = 100
+	singles = 20
 	switch {
-	case sites > 40:
-		singles = 40
-	case sites > 10:
+	case sites < 10:
 		singles = 60
+	case sites < 20:
+		singles = 40
+	case sites < 30:
+		singles = 30
 	}
 	if asked > 0 {
 		singles = asked

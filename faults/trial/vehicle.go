@@ -32,10 +32,17 @@ type Vehicle struct {
 	nets  map[string]*solve.Net
 }
 
-// Draw makes a vehicle with so many faults, drawn by their rates, free resistances
-// evenly over the decades, places evenly along the wire, tolerances and the meter's
-// errors evenly within their limits. Of several faults none are about the same part.
-func Draw(c *netlist.Circuit, list []*faults.Fault, in faults.Instrument, rng *rand.Rand, many int) *Vehicle {
+// Make makes a vehicle with a fault of given ohms at a fraction of its wires,
+// tolerances and the meter's errors drawn.
+func Make(c *netlist.Circuit, in faults.Instrument, rng *rand.Rand, f *faults.Fault, ohms, fraction float64) *Vehicle {
+	v := sound(c, in, rng)
+	v.Faults, v.laid = []*faults.Fault{f}, [][]solve.Change{f.Changes(ohms, fraction)}
+	v.changes = v.laid[0]
+	return v
+}
+
+// sound is a vehicle without a fault.
+func sound(c *netlist.Circuit, in faults.Instrument, rng *rand.Rand) *Vehicle {
 	v := &Vehicle{
 		Circuit: c, z: make([]float64, len(c.Parameters)), in: in, rng: rng,
 		shown: map[string]faults.Reading{}, nets: map[string]*solve.Net{},
@@ -45,6 +52,14 @@ func Draw(c *netlist.Circuit, list []*faults.Fault, in faults.Instrument, rng *r
 	}
 	v.gain = v.even()
 	v.lead = in.LeadMinOhms + (in.LeadMaxOhms-in.LeadMinOhms)*rng.Float64()
+	return v
+}
+
+// Draw makes a vehicle with so many faults, drawn by their rates, free resistances
+// evenly over the decades, places evenly along the wire, tolerances and the meter's
+// errors evenly within their limits. Of several faults none are about the same part.
+func Draw(c *netlist.Circuit, list []*faults.Fault, in faults.Instrument, rng *rand.Rand, many int) *Vehicle {
+	v := sound(c, in, rng)
 	for len(v.Faults) < many {
 		f := pick(rng, list)
 		twice := false
