@@ -50,7 +50,7 @@ const (
 	// exactly: their tolerances do not differ by more than that in likelihood. A
 	// bound without it, from the meter's own errors alone, holds always and rules
 	// out next to nothing.
-	sharper = 6
+	sharper = 4
 	// mostSeeds is how many pairs three faults at once are grown from.
 	mostSeeds = 200
 )

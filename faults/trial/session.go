@@ -105,40 +105,73 @@ func (s *Session) note(what string, minutes float64) {
 	s.Minutes += minutes
 }
 
-// mostOpened is how many parts a technician looks into after a session, the most
-// probable first, before giving up.
+// mostOpened is how many parts a technician looks into gladly.
 const mostOpened = 3
+
+// Course is how a technician went about all that was wrong.
+type Course struct {
+	Sessions []*Session
+	// Opened is how many parts were looked into.
+	Opened int
+	// Named says that each time one of the three parts named first was at fault,
+	// Grouped that it was, or was one that the readings cannot tell from the best
+	// explanation with 95 % certainty.
+	Named, Grouped bool
+}
 
 // Repairs plays a technician who looks into the parts that a session ends with, the
 // most probable first, repairs the fault that is there (it is seen when looked at)
-// and, as long as something is wrong, starts again. It gives the sessions, how many
-// parts were opened, and whether all faults were found, looking into three parts at
-// most each time.
-func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (sessions []*Session, opened int, all bool, err error) {
+// and, as long as something is wrong, starts again.
+func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*Course, error) {
+	out := &Course{Named: true, Grouped: true}
 	for {
 		s, err := Advised(x, v, first, rules)
 		if err != nil {
-			return sessions, opened, false, err
+			return out, err
 		}
-		sessions = append(sessions, s)
+		out.Sessions = append(out.Sessions, s)
 		found, tries := -1, 0
 		for _, p := range s.Match.Parts {
-			if p.Part == faults.HealthyName || p.Part == faults.NoneName {
+			if p.Part == faults.HealthyName || p.Part == faults.NoneName || p.Probability < 1e-6 {
 				continue
 			}
 			tries++
-			if found = slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == p.Part }); found >= 0 || tries == mostOpened {
+			if found = slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == p.Part }); found >= 0 {
 				break
 			}
 		}
-		opened += tries
-		if found < 0 {
-			return sessions, opened, false, nil
+		out.Opened += tries
+		if found < 0 || tries > mostOpened {
+			out.Named = false
+			if found = v.confused(s.Match); found < 0 {
+				out.Grouped = false
+				return out, nil
+			}
 		}
 		if v = v.repaired(found); len(v.Faults) == 0 {
-			return sessions, opened, true, nil
+			return out, nil
 		}
 	}
+}
+
+// confused gives a fault that readings cannot tell from the best explanation, alone
+// or with others of the vehicle, or −1.
+func (v *Vehicle) confused(m *faults.Match) int {
+	best := m.Best()
+	for i := range m.Hypotheses {
+		h := &m.Hypotheses[i]
+		if h.Probability < 1e-6 || len(h.Members) == 0 || h != best && m.Distance(best, h) >= confusable {
+			continue
+		}
+		all := true
+		for _, x := range h.Members {
+			all = all && slices.Contains(v.Faults, x.Fault)
+		}
+		if all {
+			return slices.Index(v.Faults, h.Members[0].Fault)
+		}
+	}
+	return -1
 }
 
 // found tells whether what is at fault is known: the parts of the best explanation
