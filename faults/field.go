@@ -338,16 +338,14 @@ const most = 40
 
 // knot is several faults in one view, ready for any ohms.
 type knot struct {
-	v       *view
-	threads []*thread // without those that do nothing here
-	of      []int     // which of the faults each belongs to
-	n       int
-	z       [most][most]float64 // between their ports
-	to      [most][]float64
-	volts   [most]float64
-	fixed   [most]float64
-	free    [most]int // which fault's ohms stand in the port, or −1
-	port    [most]*solve.Port
+	v     *view
+	n     int
+	z     [most][most]float64 // between their ports
+	to    [most][]float64
+	volts [most]float64
+	fixed [most]float64
+	free  [most]int // which fault's ohms stand in the port, or −1
+	port  [most]*solve.Port
 }
 
 // tie puts faults together; false where they are too many or share a branch.

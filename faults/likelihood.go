@@ -217,6 +217,7 @@ const strangeChance = 0.05
 type frozen struct {
 	e         *evidence
 	precision *mat.SymDense // of the finite readings
+	root      *mat.TriDense // upper: its square root, which makes residuals independent
 	logDet    float64
 	// cross is the covariance of each OL reading with the finite ones, slope what
 	// they say of it, variance what is left of its own.
@@ -247,6 +248,14 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 				return nil
 			}
 		}
+	}
+	if f > 0 {
+		var of mat.Cholesky
+		if !of.Factorize(z.precision) {
+			return nil
+		}
+		z.root = mat.NewTriDense(f, mat.Upper, nil)
+		of.UTo(z.root)
 	}
 	for _, i := range e.over {
 		variance := covariance.At(i, i)

@@ -111,3 +111,90 @@ func TestSearchAgreesWithNets(t *testing.T) {
 		}
 	}
 }
+
+// A pair's likelihood averaged over both free values, by cells, against a fine grid with
+// the same covariance; and the bounds that rule pairs out.
+func TestPairsAreIntegrated(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	index := map[string]int{}
+	for i, f := range list {
+		index[f.Name] = i
+	}
+	for k, tt := range []struct {
+		a, b  string
+		ohms  [2]float64
+		exact float64
+	}{
+		{"high-resistance joint H in pair P3", "leak H to ground at connector X2", [2]float64{900, 700}, 0.3},
+		{"high-resistance joint H in pair P2", "high-resistance joint L in pair P4", [2]float64{40, 3000}, 0.3},
+		{"terminator T1 missing", "leak L to ground at splice S1", [2]float64{0, 200}, 0.3},
+		{"open H in pair P3", "connector X4 unplugged", [2]float64{0, 0}, 1e-6},
+		{"short H to ground in pair P3", "high-resistance joint H in pair P4", [2]float64{2, 50}, 0.3},
+	} {
+		fa, fb := list[index[tt.a]], list[index[tt.b]]
+		changes := append(append([]solve.Change{}, fa.Changes(tt.ohms[0], 0.5)...), fb.Changes(tt.ohms[1], 0.5)...)
+		v := newVehicle(c, rand.New(rand.NewPCG(33, uint64(k))), in, changes...)
+		var readings []Reading
+		for _, p := range []Probe{
+			probeAt(t, c, solve.Ohms, "X1", "H-L"), probeAt(t, c, solve.Ohms, "X1", "H-ground"), probeAt(t, c, solve.Ohms, "X1", "L-ground"),
+			probeAt(t, c, solve.Ohms, "X3", "H-L"), probeAt(t, c, solve.Ohms, "X2", "H-L", "X2"), probeAt(t, c, solve.Ohms, "X4", "H-ground", "X4"),
+		} {
+			readings = append(readings, v.read(t, p))
+		}
+		e := newEvidence(c, readings, in)
+		s, err := newSearch(newField(c, list), e, in.Meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := s.worker()
+		members := []int{index[tt.a], index[tt.b]}
+		got := w.integrate(&found{members: members})
+		if got.err != nil {
+			t.Fatal(got.err)
+		}
+		steps := func(f *Fault) []float64 {
+			if f.Free == nil {
+				return []float64{0}
+			}
+			const n = 700
+			out := make([]float64, n)
+			for i := range out {
+				out[i] = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, (float64(i)+0.5)/n)
+			}
+			return out
+		}
+		w.load(members...)
+		sum, points := math.Inf(-1), 0
+		mean := make([]float64, len(readings))
+		z := w.e.freeze(got.best.covariance)
+		for _, a := range steps(fa) {
+			for _, b := range steps(fb) {
+				points++
+				w.read([]float64{a, b}, mean)
+				sum = logAdd(sum, z.log(mean, nil))
+			}
+		}
+		want := sum - math.Log(float64(points))
+		t.Logf("%s and %s: %.3f, on a grid %.3f; best at %.3g Ω", tt.a, tt.b, got.evidence, want, got.ohms)
+		if math.Abs(got.evidence-want) > tt.exact {
+			t.Errorf("%s and %s: log likelihood %.3f, on a grid of %d points %.3f", tt.a, tt.b, got.evidence, points, want)
+		}
+		// The bounds must hold: over everything, and tightened.
+		x := found{members: members, prior: 0, bound: w.bound()}
+		w.load(members...)
+		w.clear()
+		w.corners(0, [][]float64{s.ohms[members[0]], s.ohms[members[1]]}, 0, nil)
+		if b := w.bound(); b < got.best.log-1e-9 {
+			t.Errorf("%s and %s: the bound %v is below what is reached, %v", tt.a, tt.b, b, got.best.log)
+		}
+		w.load(members...)
+		w.clear()
+		w.corners(0, [][]float64{s.ohms[members[0]], s.ohms[members[1]]}, 0, nil)
+		x.bound = w.bound()
+		if w.sketch(&x); x.bound < got.best.log-1e-9 {
+			t.Errorf("%s and %s: the tightened bound %v is below what is reached, %v", tt.a, tt.b, x.bound, got.best.log)
+		}
+	}
+}

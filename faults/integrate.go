@@ -1,0 +1,404 @@
+package faults
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"example.com/ohmloom/solve"
+)
+
+// weighed is a set of faults integrated over its free values.
+type weighed struct {
+	found
+	evidence float64
+	best     judged
+	ohms     []float64 // by member
+	samples  []sample
+	err      error
+}
+
+// weigh integrates the most promising sets, best first, until what comes is of no
+// account beside what is known.
+func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
+	if len(open) > most {
+		// Only those in front are put in order.
+		scores := make([]float64, len(open))
+		for i := range open {
+			scores[i] = open[i].score
+		}
+		slices.Sort(scores)
+		least, n := scores[len(scores)-most], 0
+		for i := range open {
+			if open[i].score >= least {
+				open[i], open[n] = open[n], open[i]
+				n++
+			}
+		}
+		open, left = open[:n], open[n:]
+	}
+	sortFound(open, func(x *found) float64 { return x.score })
+	const (
+		chunk  = 24
+		little = -7.0 // 1 in 1000 of what is known
+	)
+	for len(open) > 0 && len(out) < most {
+		n := min(chunk, len(open), most-len(out))
+		some := make([]weighed, n)
+		s.spread(n, func(w *worker, i int) {
+			some[i] = w.integrate(&open[i])
+		})
+		open = open[n:]
+		out = append(out, some...)
+		sum := math.Inf(-1)
+		for i := range some {
+			sum = logAdd(sum, some[i].prior+some[i].evidence)
+		}
+		if sum < known+little {
+			break
+		}
+	}
+	return out, append(left, open...)
+}
+
+// cell is a box of free values.
+type cell struct {
+	low, high [3]float64 // natural logarithms of ohms
+	log       float64    // at its middle
+	bound     float64
+	depth     int
+}
+
+// integrate averages a set's likelihood over its free values, all decades alike.
+func (w *worker) integrate(x *found) weighed {
+	s := w.s
+	out := weighed{found: *x, ohms: make([]float64, len(x.members))}
+	if !w.load(x.members...) {
+		out.err = fmt.Errorf("faults: %v cannot be together", x.members)
+		return out
+	}
+	var free []int
+	all := cell{}
+	volume := 1.0
+	for k, i := range x.members {
+		if f := s.faults[i].Free; f != nil {
+			all.low[len(free)], all.high[len(free)] = math.Log(f.Min), math.Log(f.Max)
+			volume *= all.high[len(free)] - all.low[len(free)]
+			free = append(free, k)
+		}
+	}
+	mean := make([]float64, len(s.e.readings))
+	middle := func(c *cell) []float64 {
+		ohms := make([]float64, len(x.members))
+		for d, k := range free {
+			ohms[k] = math.Exp((c.low[d] + c.high[d]) / 2)
+		}
+		return ohms
+	}
+	at := w.explore(all, free, middle)
+	var cells []cell
+	for pass := 0; ; pass++ {
+		out.ohms = at
+		if out.best, out.err = w.judge(x.members, at); out.err != nil {
+			return out
+		}
+		z := w.e.freeze(out.best.covariance)
+		if z == nil {
+			out.evidence = math.Inf(-1)
+			return out
+		}
+		if len(free) == 0 {
+			out.evidence = out.best.log
+			cells = []cell{{log: out.best.log}}
+			break
+		}
+		trusting := true
+		for _, p := range out.best.misread {
+			trusting = trusting && p < 0.3
+		}
+		cells = w.refine(all, free, middle, func(c *cell) {
+			w.read(middle(c), mean)
+			c.log = z.log(mean, nil)
+		}, z, trusting)
+		best := &cells[0]
+		for i := range cells {
+			if cells[i].log > best.log {
+				best = &cells[i]
+			}
+		}
+		// The covariance belongs to a place; if the best place is another, the
+		// integral is done anew with that one's.
+		if pass == 2 || best.log < out.best.log+0.5 {
+			break
+		}
+		at = middle(best)
+	}
+	sum := math.Inf(-1)
+	for i := range cells {
+		v := 1.0
+		for d := range free {
+			v *= cells[i].high[d] - cells[i].low[d]
+		}
+		sum = logAdd(sum, cells[i].log+math.Log(v))
+	}
+	for i := range cells {
+		c := &cells[i]
+		v := 1.0
+		for d := range free {
+			v *= c.high[d] - c.low[d]
+		}
+		weight := math.Exp(c.log + math.Log(v) - sum)
+		if weight < 1e-6 {
+			continue
+		}
+		p := sample{fraction: 0.5, log: c.log, weight: weight}
+		for d, k := range free {
+			if m := (c.low[d] + c.high[d]) / 2; k == 0 {
+				p.logOhms = m
+			} else {
+				p.others[k-1] = m
+			}
+		}
+		out.samples = append(out.samples, p)
+	}
+	if len(free) > 0 {
+		out.evidence = sum - math.Log(volume)
+	}
+	return out
+}
+
+// split halves a cell across its widest side.
+func (c *cell) split(dims int) (a, b cell) {
+	widest := 0
+	for d := range dims {
+		if c.high[d]-c.low[d] > c.high[widest]-c.low[widest] {
+			widest = d
+		}
+	}
+	a, b = *c, *c
+	m := (c.low[widest] + c.high[widest]) / 2
+	a.high[widest], b.low[widest] = m, m
+	a.depth, b.depth = c.depth+1, c.depth+1
+	return a, b
+}
+
+// box finds the bounds of all readings over a cell.
+func (w *worker) box(c *cell, free []int) {
+	ends := make([][]float64, len(w.members))
+	for k := range ends {
+		ends[k] = w.s.ohms[w.members[k]][:1]
+	}
+	for d, k := range free {
+		ends[k] = []float64{math.Exp(c.low[d]), math.Exp(c.high[d])}
+	}
+	w.clear()
+	w.corners(0, ends, 0, nil)
+}
+
+// explore finds a place of the free values that explains the readings well, by
+// halving the cell with the best bound again and again.
+func (w *worker) explore(all cell, free []int, middle func(*cell) []float64) []float64 {
+	best := middle(&all)
+	if len(free) == 0 {
+		return best
+	}
+	s := w.s
+	at := func(c *cell) float64 {
+		w.read(middle(c), w.out)
+		sum, worst := 0.0, 0.0
+		for i, y := range w.out {
+			w.low[i], w.high[i] = y, y
+			x := w.off(i)/2 + 0.5*math.Log(s.loose.variance(s.e, i, y, w.rail))
+			sum -= x
+			worst = max(worst, x)
+		}
+		return sum + max(0, worst-6)
+	}
+	value := math.Inf(-1)
+	open := []cell{all}
+	for range 60 * len(free) {
+		if len(open) == 0 {
+			break
+		}
+		k := 0
+		for i := range open {
+			if open[i].bound > open[k].bound {
+				k = i
+			}
+		}
+		c := open[k]
+		open[k] = open[len(open)-1]
+		open = open[:len(open)-1]
+		a, b := c.split(len(free))
+		for _, half := range []cell{a, b} {
+			if v := at(&half); v > value {
+				value, best = v, middle(&half)
+			}
+			w.box(&half, free)
+			half.bound = 0
+			for i := range s.e.readings {
+				half.bound -= w.off(i) / 2
+			}
+			// Of cells that are level the widest is looked into first.
+			half.bound -= 0.05 * float64(half.depth)
+			if half.depth < 10*len(free) {
+				open = append(open, half)
+			}
+		}
+	}
+	return best
+}
+
+// refine parts the free values' range into cells. The cell that may hold the most is
+// halved first, until what any may still gain is of no account.
+func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool) []cell {
+	const (
+		change = 0.5  // of the logarithm within a cell, that is let be
+		nought = -7.0 // of the whole integral, that is let be
+		most   = 400  // cells
+	)
+	dims := len(free)
+	deepest := 11 * dims
+	key := func(c *cell) float64 {
+		v := 0.0
+		for d := range dims {
+			v += math.Log(c.high[d] - c.low[d])
+		}
+		return v
+	}
+	look := func(c *cell) {
+		at(c)
+		w.box(c, free)
+		c.bound = w.above(z, trusting)
+	}
+	open, done := []cell{all}, []cell{}
+	look(&open[0])
+	sum := math.Inf(-1)
+	for n := 0; len(open) > 0 && len(open)+len(done) < most; n++ {
+		if n%8 == 0 {
+			sum = math.Inf(-1)
+			for _, list := range [][]cell{open, done} {
+				for i := range list {
+					sum = logAdd(sum, list[i].log+key(&list[i]))
+				}
+			}
+		}
+		best := 0
+		for i := range open {
+			if open[i].bound+key(&open[i]) > open[best].bound+key(&open[best]) {
+				best = i
+			}
+		}
+		c := open[best]
+		open[best] = open[len(open)-1]
+		open = open[:len(open)-1]
+		coarse := c.depth < 2+2*dims
+		switch {
+		case !coarse && c.bound+key(&c) < sum+nought:
+			return append(append(done, open...), c) // and all others hold less
+		case c.depth >= deepest, !coarse && c.bound-c.log < change:
+			done = append(done, c)
+			continue
+		}
+		a, b := c.split(dims)
+		look(&a)
+		look(&b)
+		open = append(open, a, b)
+	}
+	return append(done, open...)
+}
+
+// above bounds the log likelihood between low and high, for a given covariance. The
+// residuals are made independent of each other first: what a box of readings leaves to
+// each of those adds up. Unless a misread reading is in play, when only the worst
+// single reading counts.
+func (w *worker) above(z *frozen, trusting bool) float64 {
+	e := w.s.e
+	top := -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
+	if !trusting {
+		b := newBounded(e)
+		for _, i := range e.finite {
+			d := e.y[i] - max(w.low[i], min(e.y[i], w.high[i]))
+			b.add(i, d*d*z.precision.At(slices.Index(e.finite, i), slices.Index(e.finite, i)))
+		}
+		return b.log() - e.floor + top
+	}
+	sum := 0.0
+	f := len(e.finite)
+	for k := range f {
+		low, high := 0.0, 0.0
+		for a := k; a < f; a++ {
+			i := e.finite[a]
+			u := z.root.At(k, a)
+			x, y := u*(e.y[i]-w.high[i]), u*(e.y[i]-w.low[i])
+			low, high = low+min(x, y), high+max(x, y)
+		}
+		switch {
+		case low > 0:
+			sum += low * low
+		case high < 0:
+			sum += high * high
+		}
+	}
+	// An OL reading has a chance of 1 at most.
+	return top - sum/2
+}
+
+// peak is the log likelihood of readings that are met exactly.
+func peak(e *evidence, covariance *mat.SymDense) float64 {
+	z := e.freeze(covariance)
+	if z == nil {
+		return 0
+	}
+	return -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
+}
+
+// judge works out one place of the free values in full.
+func (w *worker) judge(members []int, ohms []float64) (judged, error) {
+	responses := make([]predicted, len(w.e.readings))
+	for _, v := range w.s.views {
+		var strands []solve.Strand
+		strands = append(strands, v.base...)
+		for k, i := range members {
+			t := v.threads[i]
+			if t == nil {
+				continue
+			}
+			for j := range t.ports {
+				x := solve.Strand{Port: t.ports[j].port}
+				if j == t.free {
+					x = x.WithOhms(ohms[k])
+				} else {
+					x = x.WithOhms(t.ohms[j])
+				}
+				strands = append(strands, x)
+			}
+		}
+		for q, i := range v.probes {
+			probe := &w.e.readings[i].Probe
+			k, kVolts, across, volts := v.ports.Solve(&v.leads[q], strands)
+			r := &portReading{v: v, probe: probe, strands: strands, k: k, kVolts: kVolts, value: v.meter.Shown(probe.Quantity, across, volts)}
+			r.potentials, r.drive = v.ports.Potentials(&v.leads[q], strands, k, kVolts)
+			responses[i] = r
+		}
+	}
+	return w.e.judge(responses), nil
+}
+
+// portReading is a reading as seen from ports.
+type portReading struct {
+	v                 *view
+	probe             *Probe
+	strands           []solve.Strand
+	k, kVolts         []float64
+	value             solve.Value
+	potentials, drive []float64
+}
+
+func (r *portReading) Value() solve.Value { return r.value }
+
+func (r *portReading) Sensitivities(out []float64) {
+	r.v.ports.Sensitivities(r.probe.Quantity, r.v.meter, r.probe.From, r.probe.To, r.strands, r.k, r.kVolts, r.potentials, r.drive, out)
+}

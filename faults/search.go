@@ -1,0 +1,459 @@
+package faults
+
+import (
+	"errors"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// search weighs sets of faults against resting readings.
+type search struct {
+	c      *netlist.Circuit
+	faults []*Fault
+	e      *evidence
+	views  []*view
+	able   []bool
+	loose  loose
+	ohms   [][]float64   // fault: ends of the free range, or one 0
+	steps  [][]float64   // fault: even steps through the free range, see sketch
+	alone  [][][]float64 // fault, end, reading: on the scale
+	sound  []float64     // healthy readings
+	eps    []float64     // reading: a change of less is none
+	prior  float64       // log of the prior of a pair whose rates' product is 1
+	floor  float64       // log below which a bound is hopeless
+	sharp  float64       // how much is taken off a bound, see sharper
+}
+
+// loose bounds how uncertain a prediction can be, without working out its
+// sensitivities.
+type loose struct {
+	rel     float64 // greatest relative tolerance of a terminator or stray
+	absOhms float64 // all wires' and contacts' tolerances together
+	load    float64 // that of what else hangs on the supply rail
+	siemens float64 // all inputs together, at their greatest
+	inputs  float64 // greatest relative tolerance of an input
+	volts   float64 // of a resting voltage between networks and ground
+	supply  float64 // relative tolerance of the supply
+}
+
+// restingVolts is a bound on how far tolerances move a resting voltage apart from
+// the supply's own, as a standard deviation. Inputs of which each may be open share
+// it with a leak: at most a quarter of the bias and some. From memory.
+const restingVolts = 0.5
+
+func newLoose(c *netlist.Circuit) loose {
+	l := loose{volts: restingVolts}
+	limit := func(s netlist.Spread) float64 {
+		half := 0.0
+		for _, p := range s.Parts {
+			half += math.Abs(p.Half)
+		}
+		return half
+	}
+	for _, x := range c.Elements {
+		half := limit(x.Off.Value)
+		switch x.Kind {
+		case netlist.WireElement, netlist.ContactElement:
+			l.absOhms += half
+		case netlist.LoadElement:
+			l.load += half
+			l.supply = max(l.supply, limit(x.Awake.Volts)/math.Abs(x.Awake.Volts.Mid))
+		case netlist.TerminatorElement, netlist.StrayElement:
+			l.rel = max(l.rel, half/math.Abs(x.Off.Value.Mid))
+		case netlist.InputElement:
+			l.siemens += x.Off.Value.Mid + half
+			l.inputs = max(l.inputs, half/x.Off.Value.Mid)
+		}
+	}
+	return l
+}
+
+// variance bounds the variance of a prediction on the scale. rail says that a fault
+// leads to the supply rail, so that what hangs there may be in any reading.
+func (l *loose) variance(e *evidence, i int, y float64, rail bool) float64 {
+	if e.readings[i].Probe.Quantity == solve.Volts {
+		s := l.volts + l.supply*math.Abs(y)*limitToSigma
+		return e.own[i] + s*s
+	}
+	y = min(y, 0.9999)
+	ohms := scaleOhms * y / (1 - y)
+	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
+	abs := l.absOhms
+	if p := &e.readings[i].Probe; rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
+		abs += min(l.load, ohms)
+	}
+	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*abs) * limitToSigma
+	return s*s + e.own[i] + e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
+}
+
+// newSearch makes ready to weigh several faults; nil where the conditions cannot be
+// seen from ports.
+func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
+	probes := make([]Probe, len(e.readings))
+	for i, r := range e.readings {
+		probes[i] = r.Probe
+	}
+	s := &search{c: f.c, faults: f.faults, e: e, loose: newLoose(f.c)}
+	s.able = make([]bool, len(f.faults))
+	for i := range s.able {
+		s.able[i] = true
+	}
+	for _, g := range groupProbes(probes) {
+		v, err := f.view(g, probes, meter, nil)
+		if errors.Is(err, errNotFromPorts) {
+			return nil, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		s.views = append(s.views, v)
+		for i, plan := range f.strands[g.condition.Supply] {
+			s.able[i] = s.able[i] && plan.able
+		}
+	}
+	for _, x := range f.faults {
+		if x.Free != nil {
+			s.ohms = append(s.ohms, []float64{x.Free.Min, x.Free.Max})
+			steps := make([]float64, sketchParts+1)
+			for k := range steps {
+				steps[k] = x.Free.Min * math.Pow(x.Free.Max/x.Free.Min, float64(k)/sketchParts)
+			}
+			s.steps = append(s.steps, steps)
+		} else {
+			s.ohms = append(s.ohms, []float64{0})
+			s.steps = append(s.steps, nil)
+		}
+	}
+	w := s.worker()
+	s.sound = make([]float64, len(e.readings))
+	w.load()
+	w.read(nil, s.sound)
+	s.eps = make([]float64, len(e.readings))
+	for i := range s.eps {
+		s.eps[i] = max(0.1*math.Sqrt(e.own[i]), 1e-6)
+	}
+	s.alone = make([][][]float64, len(f.faults))
+	for i := range f.faults {
+		if !s.able[i] {
+			continue
+		}
+		if !w.load(i) {
+			s.able[i] = false
+			continue
+		}
+		for _, ohms := range s.ohms[i] {
+			out := make([]float64, len(e.readings))
+			w.read([]float64{ohms}, out)
+			s.alone[i] = append(s.alone[i], out)
+		}
+	}
+	return s, nil
+}
+
+// worker is one goroutine's scratch space.
+type worker struct {
+	s         *search
+	knots     []*knot
+	scratch   knotScratch
+	threads   []*thread
+	members   []int
+	low, high []float64
+	out       []float64
+	ohms      []float64
+	grid      []float64
+	rail      bool      // a fault leads to the supply rail
+	e         *evidence // with scratch space of its own
+}
+
+func (s *search) worker() *worker {
+	n := len(s.e.readings)
+	w := &worker{s: s, low: make([]float64, n), high: make([]float64, n), out: make([]float64, n), ohms: make([]float64, 4), e: s.e.apart()}
+	for range s.views {
+		w.knots = append(w.knots, &knot{})
+	}
+	return w
+}
+
+// load puts faults together in every view; false where they cannot be together.
+func (w *worker) load(members ...int) bool {
+	w.members = append(w.members[:0], members...)
+	w.rail = false
+	for _, i := range members {
+		w.rail = w.rail || w.s.faults[i].onSupply()
+	}
+	for k, v := range w.s.views {
+		w.threads = w.threads[:0]
+		for _, i := range members {
+			w.threads = append(w.threads, v.threads[i])
+		}
+		if !w.knots[k].tie(v, w.threads...) {
+			return false
+		}
+	}
+	return true
+}
+
+// read gives all readings on the scale, with ohms by member.
+func (w *worker) read(ohms []float64, out []float64) {
+	for _, k := range w.knots {
+		k.read(ohms, out, &w.scratch)
+	}
+}
+
+// corners widens low and high to the readings at the corners of the free values'
+// ranges, from member on. each is called with every corner's readings, and which.
+func (w *worker) corners(member int, ends [][]float64, which int, each func(which int)) {
+	if member == len(ends) {
+		w.read(w.ohms, w.out)
+		for i, y := range w.out {
+			w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
+		}
+		if each != nil {
+			each(which)
+		}
+		return
+	}
+	for k, ohms := range ends[member] {
+		w.ohms[member] = ohms
+		w.corners(member+1, ends, which<<1|k, each)
+	}
+}
+
+func (w *worker) clear() {
+	for i := range w.low {
+		w.low[i], w.high[i] = math.Inf(1), math.Inf(-1)
+	}
+}
+
+// off is how far a reading lies outside of what was found for it, as a square of
+// loose standard deviations.
+func (w *worker) off(i int) float64 {
+	s := w.s
+	y := s.e.y[i]
+	if s.e.readings[i].Value.OL {
+		y = max(w.high[i], s.e.overFrom)
+	}
+	near := max(w.low[i], min(y, w.high[i]))
+	if near == y {
+		return 0
+	}
+	return (y - near) * (y - near) / s.loose.variance(s.e, i, near, w.rail)
+}
+
+// bound is the greatest log likelihood that anything between low and high can have.
+func (w *worker) bound() float64 {
+	b := newBounded(w.s.e)
+	for i := range w.s.e.readings {
+		b.add(i, w.off(i))
+	}
+	return b.log() - w.s.sharp
+}
+
+// explains scores how many readings are explained, for what more faults might yet
+// explain the rest: one that is far off costs no more than a fixed sum.
+func (w *worker) explains() float64 {
+	const most = 18.0
+	sum := 0.0
+	for i := range w.s.e.readings {
+		sum -= min(most, w.off(i)/2)
+	}
+	return sum
+}
+
+// found is a set of faults that the bound leaves open.
+type found struct {
+	members []int
+	prior   float64 // log
+	bound   float64 // log likelihood
+	score   float64
+}
+
+// pairs looks at every pair. fold adds, by fault, the share of its own prior that
+// goes to pairs with a second fault which changes nothing beside it.
+func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
+	n := len(s.faults)
+	fold = make([]float64, n)
+	type result struct {
+		open, seeds                []found
+		fold                       []float64 // of partners, by fault
+		ruled, unseen, pairs, lost int
+	}
+	results := make([]result, n)
+	s.spread(n, func(w *worker, f int) {
+		r := &results[f]
+		r.fold = make([]float64, n)
+		for g := f + 1; g < n; g++ {
+			r.pairs++
+			if !s.able[f] || !s.able[g] {
+				r.lost++
+				continue
+			}
+			if !w.load(f, g) {
+				r.pairs-- // two faults of one contact exclude each other
+				continue
+			}
+			w.clear()
+			unseenF, unseenG := true, true
+			ng := len(s.ohms[g])
+			ends := [][]float64{s.ohms[f], s.ohms[g]}
+			w.corners(0, ends, 0, func(which int) {
+				a, b := which>>1, which&1
+				for i, y := range w.out {
+					unseenG = unseenG && math.Abs(y-s.alone[f][a][i]) < s.eps[i]
+					unseenF = unseenF && math.Abs(y-s.alone[g][b%ng][i]) < s.eps[i]
+				}
+			})
+			rf, rg := s.faults[f].Rate, s.faults[g].Rate
+			if unseenF || unseenG {
+				r.unseen++
+				switch {
+				case unseenF && unseenG:
+					// Together they look like either of them alone.
+					r.fold[f] += rg / 2
+					r.fold[g] += rf / 2
+				case unseenG:
+					r.fold[f] += rg
+				default:
+					r.fold[g] += rf
+				}
+				continue
+			}
+			x := found{members: []int{f, g}, prior: s.prior + math.Log(rf*rg), bound: w.bound()}
+			x.score = x.prior + w.explains()
+			if x.prior+x.bound >= s.floor {
+				w.sketch(&x)
+			}
+			if x.prior+x.bound < s.floor {
+				r.ruled++
+				r.seeds = append(r.seeds, x)
+				continue
+			}
+			r.open = append(r.open, x)
+		}
+		if len(r.seeds) > mostSeeds {
+			sortFound(r.seeds, func(x *found) float64 { return x.score })
+			r.seeds = r.seeds[:mostSeeds]
+		}
+	})
+	for i := range results {
+		r := &results[i]
+		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
+		for k, x := range r.fold {
+			fold[k] += x
+		}
+		to.Pairs += r.pairs
+		to.RuledOut += r.ruled
+		to.Unseen += r.unseen
+		to.NotSeen += r.lost
+	}
+	return open, seeds, fold
+}
+
+// sketchParts is how many parts of each free range a first look at a set takes.
+const sketchParts = 4
+
+// sketch tightens a set's bound: the free ranges are parted, and the readings over
+// each part lie between those at its corners. score becomes the best sum of what
+// all readings have against a part.
+func (w *worker) sketch(x *found) {
+	s := w.s
+	var free []int
+	for k, i := range w.members {
+		if s.faults[i].Free != nil {
+			free = append(free, k)
+		}
+	}
+	if len(free) == 0 {
+		x.score = x.prior - w.against()/2
+		return
+	}
+	n := len(s.e.readings)
+	points := 1
+	for range free {
+		points *= sketchParts + 1
+	}
+	w.grid = slices.Grow(w.grid[:0], points*n)[:points*n]
+	for k, i := range w.members {
+		w.ohms[k] = s.ohms[i][0]
+	}
+	for at := range points {
+		rest := at
+		for _, k := range free {
+			w.ohms[k] = s.steps[w.members[k]][rest%(sketchParts+1)]
+			rest /= sketchParts + 1
+		}
+		w.read(w.ohms, w.grid[at*n:(at+1)*n])
+	}
+	x.bound, x.score = math.Inf(-1), math.Inf(-1)
+	boxes := 1
+	for range free {
+		boxes *= sketchParts
+	}
+	for box := range boxes {
+		w.clear()
+		for corner := range 1 << len(free) {
+			rest, at, step := box, 0, 1
+			for d := range free {
+				at += (rest%sketchParts + corner>>d&1) * step
+				rest /= sketchParts
+				step *= sketchParts + 1
+			}
+			for i, y := range w.grid[at*n : (at+1)*n] {
+				w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
+			}
+		}
+		x.bound = max(x.bound, w.bound())
+		x.score = max(x.score, x.prior-w.against()/2)
+	}
+}
+
+// against is what all readings have against a box, the worst but one counting
+// for no more than a reading that may be misread.
+func (w *worker) against() float64 {
+	sum, worst := 0.0, 0.0
+	for i := range w.s.e.readings {
+		off := w.off(i)
+		sum += off
+		worst = max(worst, off)
+	}
+	const misread = 12.0
+	return sum - max(0, worst-misread)
+}
+
+// sortFound orders sets by falling score, in the catalogue's order where they are
+// level.
+func sortFound(list []found, score func(*found) float64) {
+	slices.SortFunc(list, func(a, b found) int {
+		switch x, y := score(&a), score(&b); {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return slices.Compare(a.members, b.members)
+	})
+}
+
+// spread works through 0 to n−1 on all processors.
+func (s *search) spread(n int, work func(w *worker, i int)) {
+	var wait sync.WaitGroup
+	next := make(chan int)
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			w := s.worker()
+			for i := range next {
+				work(w, i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wait.Wait()
+}
