@@ -198,3 +198,33 @@ func TestPairsAreIntegrated(t *testing.T) {
 		}
 	}
 }
+
+// A second fault that no reading sees beside a first is counted with the first: with
+// nothing but a healthy reading, one and two faults that it does not see keep their
+// prior odds to healthy wiring.
+func TestUnseenSecondFaultsKeepTheirOdds(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	reading := []Reading{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60.3}}}
+	odds := func(two float64) float64 {
+		m, err := MakeMatch(c, list, reading, in, &MatchOptions{Two: two, Three: -1, None: 1e-6})
+		if err != nil {
+			t.Fatal(err)
+		}
+		healthy := 0.0
+		for _, h := range m.Hypotheses {
+			if h.Name == HealthyName {
+				healthy = h.Probability
+			}
+		}
+		return (1 - healthy - m.None()) / healthy
+	}
+	// Without pairs: what share u of the faults, by rate, the reading does not see.
+	u := odds(-1) * 0.1 / 0.9
+	const two = 0.4
+	want := ((1-0.1-two)*u + two*u*u) / 0.1
+	if got := odds(two); math.Abs(got-want) > 0.1*want || u < 0.3 {
+		t.Errorf("odds of any fault to healthy wiring %.2f, want about %.2f (unseen share %.2f)", got, want, u)
+	}
+}
