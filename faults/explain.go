@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
@@ -49,18 +51,27 @@ func (m *Match) each(h *Hypothesis) []float64 {
 	if e == nil || len(j.mean) != n {
 		return out
 	}
-	z := e.freeze(j.covariance)
+	// A reading that is taken to be misread says nothing of the others.
+	covariance := j.covariance
+	if at := h.Misread(); at >= 0 {
+		wide := mat.NewSymDense(n, nil)
+		wide.CopySym(covariance)
+		wide.SetSym(at, at, anyVariance)
+		covariance = wide
+	}
+	z := e.freeze(covariance)
 	if z == nil {
 		return out
 	}
-	z.log(j.mean, nil)
+	var again judged
+	z.log(j.mean, &again)
 	for a, i := range e.finite {
 		p := z.precision.At(a, a)
 		out[i] = 0.5*math.Log(p/(2*math.Pi)) - 0.5*z.w[a]*z.w[a]/p
 	}
 	for k, i := range e.over {
-		if k < len(j.overChance) {
-			out[i] = math.Log(math.Max(j.overChance[k], 1e-300))
+		if k < len(again.overChance) {
+			out[i] = math.Log(math.Max(again.overChance[k], 1e-300))
 		}
 	}
 	for i := range out {
@@ -268,25 +279,43 @@ func (m *Match) Second() *Hypothesis {
 	return nil
 }
 
-// After is what readings must be once a part is repaired: the values of healthy
-// wiring, given what was read of this harness's own tolerances.
+// After is what readings must be once parts are repaired: the values of the wiring
+// with whatever is still wrong with it, given what was read of this harness's own
+// tolerances.
 type After struct {
 	Probe Probe
-	// Low and High hold 95 % of what the meter shows if the harness is sound now.
+	// Low and High hold 95 % of what the meter shows if the repair holds.
 	Low, High solve.Value
-	// Before is what the explanation has the meter show as long as the fault is
-	// there, and Tells whether that lies outside of the band: such a reading says
-	// that the repair has worked, another says only that nothing else is wrong.
+	// Before is what the explanation has the meter show as long as all its faults
+	// are there.
 	Before solve.Value
-	Tells  bool
+	// Tells says of each repaired fault whether the reading would lie outside of the
+	// band with that one still in: such a reading says that its repair has worked,
+	// another says only that nothing else is wrong.
+	Tells []bool
+	// Beyond says that no healthy harness reads so, every tolerance at its limit, and
+	// no other fault is known that would explain it: something else is wrong.
+	Beyond bool
 }
 
-// AfterRepair gives what readings must show once an explanation's fault is
-// repaired. No probes stand for those that were taken with all plugged in.
-func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After, error) {
+// Repaired is which of an explanation's faults are repaired with parts, in the order
+// of its members; nil for parts means all.
+func (h *Hypothesis) Repaired(parts []string) []bool {
+	out := make([]bool, len(h.Members))
+	for k, x := range h.Members {
+		out[k] = len(parts) == 0 || slices.Contains(parts, x.Fault.Part)
+	}
+	return out
+}
+
+// AfterRepair gives what readings must show once an explanation's faults are repaired
+// with parts (nil for all of them). No probes stand for the readings that were taken
+// with all plugged in.
+func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, parts []string, probes []Probe) ([]After, error) {
 	if h.Fault == nil {
 		return nil, fmt.Errorf("faults: %s has nothing to repair", h.Name)
 	}
+	repaired := h.Repaired(parts)
 	if len(probes) == 0 {
 		for _, r := range m.Readings {
 			p := r.Probe
@@ -319,15 +348,21 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After,
 	if err != nil {
 		return nil, err
 	}
-	without, err := resp.at(nil, nil, 0.5)
-	if err != nil {
-		return nil, err
-	}
 	n := len(taken)
-	// What the fault's own free values may have been is left open: they and the
+	members, best, fraction := h.place()
+	// left gives the members of which keep is true, with their ohms.
+	left := func(ohms []float64, keep func(k int) bool) (some []*Fault, at []float64) {
+		for k := range members {
+			if keep(k) {
+				some, at = append(some, members[k]), append(at, ohms[k])
+			}
+		}
+		return some, at
+	}
+	remains := func(k int) bool { return !repaired[k] }
+	// What the faults' own free values may have been is left open: they and the
 	// tolerances share what was read.
 	f := &foresight{x: x, candidates: probes, parts: []string{HealthyName}, chance: []float64{1}}
-	members, best, fraction := h.place()
 	for _, s := range thin(h.samples) {
 		ohms := slices.Clone(best)
 		for k := range members {
@@ -343,11 +378,33 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After,
 		if err != nil {
 			return nil, err
 		}
-		c := component{weight: s.weight}
+		some, at := left(ohms, remains)
+		without, err := resp.at(some, at, 0.5)
+		if err != nil {
+			return nil, err
+		}
+		c := component{weight: s.weight, misread: -1}
 		newEvidence(x.c, taken, x.in).ahead(append(slices.Clone(with[:n]), without[n:]...), x.in, &c)
 		f.components = append(f.components, c)
 	}
 	with, err := resp.at(members, best, fraction)
+	if err != nil {
+		return nil, err
+	}
+	var alone [][]predicted // by repaired member: that one still in
+	for k := range members {
+		if !repaired[k] {
+			alone = append(alone, nil)
+			continue
+		}
+		some, at := left(best, func(i int) bool { return i == k || remains(i) })
+		got, err := resp.at(some, at, 0.5)
+		if err != nil {
+			return nil, err
+		}
+		alone = append(alone, got)
+	}
+	healthy, err := MakeTable(x.c, nil, probes, x.in, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -364,8 +421,15 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, probes []Probe) ([]After,
 		// What is foreseen has the meter's own errors in it already.
 		low, high := f.quantile(0, k, 0.025), f.quantile(0, k, 0.975)
 		before := with[n+k].Value()
-		y := onScale(p.Quantity, before)
-		a := After{Probe: p, Low: shown(low), High: shown(high), Before: before, Tells: y < low || y > high}
+		a := After{Probe: p, Low: shown(low), High: shown(high), Before: before}
+		for i := range members {
+			if repaired[i] {
+				y := onScale(p.Quantity, alone[i][n+k].Value())
+				a.Tells = append(a.Tells, y < low || y > high)
+			}
+		}
+		band := healthy.Bands[k].worst
+		a.Beyond = !slices.Contains(repaired, false) && (low > band.high || high < band.low)
 		if p.Quantity == solve.Ohms && !before.OL {
 			a.Before.Number += lead
 		}

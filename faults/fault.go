@@ -282,6 +282,11 @@ func (k *catalogue) site(s *netlist.Site) {
 		if firstCavityOf(s, a) {
 			k.leak(s, where, k.c.Label(a.Conductor), "ground", a.Node, netlist.GroundNode)
 			k.leak(s, where, k.c.Label(a.Conductor), "supply", a.Node, netlist.SupplyNode)
+			if s.Kind == netlist.InlineSite && a.Other >= 0 {
+				// Water may stand in either half, and stays there when they part.
+				k.leak(s, where+", half b", k.c.Label(a.Conductor), "ground", a.Other, netlist.GroundNode)
+				k.leak(s, where+", half b", k.c.Label(a.Conductor), "supply", a.Other, netlist.SupplyNode)
+			}
 		}
 	}
 	if s.Kind == netlist.SpliceSite {

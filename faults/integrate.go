@@ -66,8 +66,9 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 // cell is a box of free values.
 type cell struct {
 	low, high [3]float64 // natural logarithms of ohms
-	log       float64    // at its middle
-	bound     float64
+	log       float64    // likelihood at its middle
+	bound     float64 // of it anywhere inside
+	least     float64 // at the corners
 	depth     int
 }
 
@@ -89,7 +90,8 @@ func (w *worker) integrate(x *found) weighed {
 			free = append(free, k)
 		}
 	}
-	mean := make([]float64, len(s.e.readings))
+	e := s.e
+	mean := make([]float64, len(e.readings))
 	middle := func(c *cell) []float64 {
 		ohms := make([]float64, len(x.members))
 		for d, k := range free {
@@ -113,6 +115,19 @@ func (w *worker) integrate(x *found) weighed {
 			out.evidence = out.best.log
 			cells = []cell{{log: out.best.log}}
 			break
+		}
+		if pass == 0 && len(e.finite) > 0 {
+			// What was found by a loose measure is made sharp before anything is doubted.
+			if sharp := w.polish(all, free, at, z); !slices.Equal(sharp, at) {
+				at, out.ohms = sharp, sharp
+				if out.best, out.err = w.judge(x.members, at); out.err != nil {
+					return out
+				}
+				if z = w.e.freeze(out.best.covariance); z == nil {
+					out.evidence = math.Inf(-1)
+					return out
+				}
+			}
 		}
 		trusting := true
 		for _, p := range out.best.misread {
@@ -184,8 +199,9 @@ func (c *cell) split(dims int) (a, b cell) {
 	return a, b
 }
 
-// box finds the bounds of all readings over a cell.
-func (w *worker) box(c *cell, free []int) {
+// box finds the bounds of all readings over a cell; each, where not nil, is called
+// with the readings at each of its corners.
+func (w *worker) box(c *cell, free []int, each func()) {
 	ends := make([][]float64, len(w.members))
 	for k := range ends {
 		ends[k] = w.s.ohms[w.members[k]][:1]
@@ -194,7 +210,11 @@ func (w *worker) box(c *cell, free []int) {
 		ends[k] = []float64{math.Exp(c.low[d]), math.Exp(c.high[d])}
 	}
 	w.clear()
-	w.corners(0, ends, 0, nil)
+	w.corners(0, ends, 0, func(int) {
+		if each != nil {
+			each()
+		}
+	})
 }
 
 // explore finds a place of the free values that explains the readings well, by
@@ -236,7 +256,7 @@ func (w *worker) explore(all cell, free []int, middle func(*cell) []float64) []f
 			if v := at(&half); v > value {
 				value, best = v, middle(&half)
 			}
-			w.box(&half, free)
+			w.box(&half, free, nil)
 			half.bound = 0
 			for i := range s.e.readings {
 				half.bound -= w.off(i) / 2
@@ -251,16 +271,43 @@ func (w *worker) explore(all cell, free []int, middle func(*cell) []float64) []f
 	return best
 }
 
+// polish goes from a place of the free values to the nearest one that all readings
+// together speak for, by steps that shrink.
+func (w *worker) polish(all cell, free []int, at []float64, z *frozen) []float64 {
+	mean := make([]float64, len(w.s.e.readings))
+	value := func(ohms []float64) float64 {
+		w.read(ohms, mean)
+		return z.distance(mean)
+	}
+	best, least := slices.Clone(at), value(at)
+	for step := 0.3; step > 1e-4; {
+		moved := false
+		for d, k := range free {
+			for _, sign := range []float64{-1, 1} {
+				try := slices.Clone(best)
+				try[k] = math.Exp(min(all.high[d], max(all.low[d], math.Log(best[k])+sign*step)))
+				if v := value(try); v < least-1e-9 {
+					best, least, moved = try, v, true
+				}
+			}
+		}
+		if !moved {
+			step /= 2
+		}
+	}
+	return best
+}
+
 // refine parts the free values' range into cells. The cell that may hold the most is
 // halved first, until what any may still gain is of no account.
 func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool) []cell {
 	const (
 		change = 0.5  // of the logarithm within a cell, that is let be
 		nought = -7.0 // of the whole integral, that is let be
-		most   = 400  // cells
+		most   = 500  // cells
 	)
 	dims := len(free)
-	deepest := 11 * dims
+	deepest := 14 * dims
 	key := func(c *cell) float64 {
 		v := 0.0
 		for d := range dims {
@@ -270,7 +317,8 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 	}
 	look := func(c *cell) {
 		at(c)
-		w.box(c, free)
+		c.least = c.log
+		w.box(c, free, func() { c.least = min(c.least, z.log(w.out, nil)) })
 		c.bound = w.above(z, trusting)
 	}
 	open, done := []cell{all}, []cell{}
@@ -298,7 +346,7 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 		switch {
 		case !coarse && c.bound+key(&c) < sum+nought:
 			return append(append(done, open...), c) // and all others hold less
-		case c.depth >= deepest, !coarse && c.bound-c.log < change:
+		case c.depth >= deepest, !coarse && c.bound-c.log < change && c.log-c.least < 2*change:
 			done = append(done, c)
 			continue
 		}
@@ -319,9 +367,9 @@ func (w *worker) above(z *frozen, trusting bool) float64 {
 	top := -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
 	if !trusting {
 		b := newBounded(e)
-		for _, i := range e.finite {
+		for a, i := range e.finite {
 			d := e.y[i] - max(w.low[i], min(e.y[i], w.high[i]))
-			b.add(i, d*d*z.precision.At(slices.Index(e.finite, i), slices.Index(e.finite, i)))
+			b.add(i, d*d/z.marginal[a])
 		}
 		return b.log() - e.floor + top
 	}

@@ -77,6 +77,7 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 				digit, gain = math.Hypot(digit, gain), 0
 			} else {
 				lead = leadHalf * s * limitToSigma
+				digit, gain = shareGain(digit, gain)
 			}
 			e.own = append(e.own, digit*digit+stray*stray)
 			e.gain = append(e.gain, gain)
@@ -96,6 +97,15 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 	}
 	e.slip = slices.Clone(e.any)
 	return e
+}
+
+// ownGain is the part of a meter's gain error that is not the same in all resistances
+// (other ranges, linearity), as a share of its limit. From memory.
+const ownGain = 1.0 / 3
+
+// shareGain moves that part of the gain error to the reading's own.
+func shareGain(digit, gain float64) (own, shared float64) {
+	return math.Hypot(digit, gain*ownGain), gain * math.Sqrt(1-ownGain*ownGain)
 }
 
 // apart is the same evidence with scratch space of its own.
@@ -224,6 +234,7 @@ type frozen struct {
 	cross, slope [][]float64
 	variance     []float64
 	residual, w  []float64
+	marginal     []float64 // variance of each finite reading by itself
 }
 
 // freeze prepares a covariance; nil for an instrument that claims to have no error
@@ -243,6 +254,9 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 			return nil
 		}
 		z.precision, z.logDet = mat.NewSymDense(f, nil), chol.LogDet()
+		for a := range f {
+			z.marginal = append(z.marginal, c.At(a, a))
+		}
 		if err := chol.InverseTo(z.precision); err != nil {
 			if _, doubtful := err.(mat.Condition); !doubtful {
 				return nil
@@ -375,6 +389,21 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			}
 		}
 		out.misread = doubted
+	}
+	return sum
+}
+
+// distance is the square of how far the finite readings lie from predictions, in
+// standard deviations, none of them doubted.
+func (z *frozen) distance(mean []float64) float64 {
+	for a, i := range z.e.finite {
+		z.residual[a] = z.e.y[i] - mean[i]
+	}
+	sum := 0.0
+	for a, r := range z.residual {
+		for b, q := range z.residual {
+			sum += z.precision.At(a, b) * r * q
+		}
 	}
 	return sum
 }

@@ -79,7 +79,7 @@ type Expectation struct {
 // best one does, or less than so many bits.
 const (
 	worthwhile = 0.25
-	leastBits  = 1e-3
+	leastBits  = 0.02
 )
 
 // String names what to do.
@@ -134,9 +134,18 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		return nil, err
 	}
 	var taken []Reading
-	for _, r := range m.Readings {
+	rest := map[int]int{} // reading of the match: of those taken at rest
+	for i, r := range m.Readings {
 		if !r.Probe.driven() { // a bus at work shares little with what is read at rest
+			rest[i] = len(taken)
 			taken = append(taken, r)
+		}
+	}
+	for i := range f.components {
+		if k, ok := rest[f.components[i].misread]; ok {
+			f.components[i].misread = k
+		} else {
+			f.components[i].misread = -1
 		}
 	}
 	e := newEvidence(x.c, taken, x.in)
@@ -200,10 +209,21 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 func (x *Matcher) allProbes() []Probe {
 	if x.every == nil {
 		for _, sel := range []Selection{{}, {Unplugged: true}, {Quantity: solve.Volts}} {
-			x.every = append(x.every, Probes(x.c, sel)...)
+			for _, p := range Probes(x.c, sel) {
+				if p.To != netlist.SupplyNode || x.hasSupply(p.Site) {
+					x.every = append(x.every, p)
+				}
+			}
 		}
 	}
 	return x.every
+}
+
+// hasSupply tells whether a connector has a cavity with the supply rail: elsewhere a
+// lead would have to go to a fuse box or, worse, a battery post.
+func (x *Matcher) hasSupply(site string) bool {
+	s, ok := x.c.Site(site)
+	return ok && slices.ContainsFunc(s.Contacts, func(k netlist.SiteContact) bool { return k.Rail == netlist.SupplyRail })
 }
 
 // tools lists the connectors without a device where a scan tool may sit: those
@@ -285,6 +305,7 @@ type component struct {
 	members  []*Fault
 	ohms     []float64
 	fraction float64
+	misread  int // reading of the match that the explanation takes to be so, or −1
 	mean, sd []float64
 }
 
@@ -352,7 +373,7 @@ func (f *foresight) open(m *Match, between []*Hypothesis) error {
 			members = append(members, x.Fault)
 		}
 		for _, s := range thin(h.samples) {
-			c := component{part: part, weight: weight * s.weight, members: members, fraction: s.fraction}
+			c := component{part: part, weight: weight * s.weight, members: members, fraction: s.fraction, misread: h.Misread()}
 			for k := range members {
 				at := s.logOhms
 				if k > 0 {
@@ -428,7 +449,7 @@ func (f *foresight) roughly(candidates []Probe, mean [][]float64) {
 			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
 			e := f.x.plain(reading)
 			// About a half of what is possible at most.
-			f.components[i].sd[k] = 0.4*math.Sqrt(l.variance(e, 0, y, rail[i])-e.own[0]) + math.Sqrt(e.own[0])
+			f.components[i].sd[k] = 0.4*math.Sqrt(math.Max(0, l.variance(e, 0, y, rail[i])-e.own[0])) + math.Sqrt(e.own[0])
 		}
 	})
 }
@@ -573,6 +594,9 @@ func thin(samples []sample) []sample {
 	return out
 }
 
+// anyVariance is that of a reading which says nothing, wherever on the scale.
+const anyVariance = 1e6
+
 // ahead gives the distribution of each candidate, the readings taken given. The
 // evidence is that of the readings taken, which stand first among the responses.
 func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
@@ -596,6 +620,9 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 		}
 		if i < n {
 			own[i] = e.own[i]
+			if i == out.misread {
+				own[i] = anyVariance
+			}
 			row[e.parameters], row[e.parameters+1] = e.gain[i], e.lead[i]
 			continue
 		}
@@ -609,6 +636,7 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 			digit, gain = math.Hypot(digit, gain), 0
 		} else {
 			row[e.parameters+1] = leadHalf * s * limitToSigma
+			digit, gain = shareGain(digit, gain)
 		}
 		row[e.parameters] = gain
 		own[i] += digit * digit

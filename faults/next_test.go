@@ -60,7 +60,7 @@ func TestNextKeepsToItsBounds(t *testing.T) {
 			entropy -= p.Probability * math.Log2(p.Probability)
 		}
 	}
-	if len(advice) < 10 {
+	if len(advice) < 5 {
 		t.Fatalf("only %d readings are advised", len(advice))
 	}
 	for i, a := range advice {

@@ -3,6 +3,7 @@ package faults
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.com/ohmloom/faults/sequence"
 	"example.com/ohmloom/solve"
@@ -166,6 +167,10 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 				branch.Low, branch.High = f.between(a.Probe.Quantity, edges[n.Test], b)
 			}
 			to.Branches = append(to.Branches, branch)
+		}
+		if !slices.ContainsFunc(to.Branches, func(b PlanBranch) bool { return !b.Node.Cut }) {
+			// A reading after which nothing is followed is not worth the way.
+			return &PlanNode{Probability: n.Probability, Why: sequence.Rare.String(), Cut: true}
 		}
 		return to
 	}

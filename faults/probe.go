@@ -226,11 +226,31 @@ func slash(half string) string {
 	return "/" + half
 }
 
-// betweens lists what there is to measure at a site. Where several cavities
-// carry a conductor, the first of them is measured.
+// furtherPairs gives, for each network, the second and further cavities of its two
+// conductors, in pairs: the other side of a connector that a module joins inside.
+func furtherPairs(s *netlist.Site) [][2]netlist.SiteContact {
+	var out [][2]netlist.SiteContact
+	for _, first := range sitePairs(s) {
+		var of [2][]netlist.SiteContact
+		for _, k := range s.Contacts {
+			for side := range of {
+				if k.Rail == "" && k.Conductor == first[side].Conductor {
+					of[side] = append(of[side], k)
+				}
+			}
+		}
+		for n := 1; n < len(of[0]) && n < len(of[1]); n++ {
+			out = append(out, [2]netlist.SiteContact{of[0][n], of[1][n]})
+		}
+	}
+	return out
+}
+
+// betweens lists what there is to measure at a site. Where several cavities carry a
+// conductor, they are measured in pairs, in the order of the harness.
 func betweens(c *netlist.Circuit, s *netlist.Site, q solve.Quantity) []string {
 	var out []string
-	for _, pair := range sitePairs(s) {
+	for _, pair := range append(sitePairs(s), furtherPairs(s)...) {
 		h, l := contactName(c, s, pair[0]), contactName(c, s, pair[1])
 		switch q {
 		case solve.Volts:

@@ -23,7 +23,7 @@ func TestSearchAgreesWithNets(t *testing.T) {
 		}
 		f := newField(c, list)
 		seen, worst := 0, 0.0
-		for trial := 0; trial < 60; trial++ {
+		for trial := 0; trial < 150; trial++ {
 			var readings []Reading
 			for range 8 {
 				p := candidates[rng.IntN(len(candidates))]
@@ -154,29 +154,74 @@ func TestPairsAreIntegrated(t *testing.T) {
 		if got.err != nil {
 			t.Fatal(got.err)
 		}
-		steps := func(f *Fault) []float64 {
-			if f.Free == nil {
-				return []float64{0}
-			}
-			const n = 700
-			out := make([]float64, n)
-			for i := range out {
-				out[i] = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, (float64(i)+0.5)/n)
-			}
-			return out
-		}
+		// Two grids: a coarse one over everything finds where the mass is, a fine one
+		// there gives it.
 		w.load(members...)
-		sum, points := math.Inf(-1), 0
 		mean := make([]float64, len(readings))
 		z := w.e.freeze(got.best.covariance)
-		for _, a := range steps(fa) {
-			for _, b := range steps(fb) {
-				points++
-				w.read([]float64{a, b}, mean)
-				sum = logAdd(sum, z.log(mean, nil))
+		var low, high [2]float64 // logarithms
+		for k, f := range []*Fault{fa, fb} {
+			if f.Free != nil {
+				low[k], high[k] = math.Log(f.Free.Min), math.Log(f.Free.Max)
 			}
 		}
-		want := sum - math.Log(float64(points))
+		volume := 1.0
+		for k := range low {
+			if high[k] > low[k] {
+				volume *= high[k] - low[k]
+			}
+		}
+		grid := func(n int, each func(x [2]float64, l float64)) {
+			for i := range n {
+				for j := range n {
+					var x [2]float64
+					var ohms [2]float64
+					for k, at := range []int{i, j} {
+						if high[k] > low[k] {
+							x[k] = low[k] + (high[k]-low[k])*(float64(at)+0.5)/float64(n)
+							ohms[k] = math.Exp(x[k])
+						} else if at > 0 {
+							ohms[k] = math.NaN() // no such dimension: one line of the grid is all
+						}
+					}
+					if math.IsNaN(ohms[0]) || math.IsNaN(ohms[1]) {
+						continue
+					}
+					w.read(ohms[:], mean)
+					each(x, z.log(mean, nil))
+				}
+			}
+		}
+		const n = 500
+		for range 3 { // closer and closer
+			top := math.Inf(-1)
+			grid(n, func(_ [2]float64, l float64) { top = math.Max(top, l) })
+			inLow, inHigh := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+			grid(n, func(x [2]float64, l float64) {
+				if l > top-14 {
+					for k := range x {
+						inLow[k], inHigh[k] = math.Min(inLow[k], x[k]), math.Max(inHigh[k], x[k])
+					}
+				}
+			})
+			for k := range low {
+				if step := (high[k] - low[k]) / n; step > 0 {
+					low[k], high[k] = math.Max(low[k], inLow[k]-2*step), math.Min(high[k], inHigh[k]+2*step)
+				}
+			}
+		}
+		sum, points := math.Inf(-1), 0
+		grid(n, func(_ [2]float64, l float64) {
+			points++
+			sum = logAdd(sum, l)
+		})
+		inside := 1.0
+		for k := range low {
+			if high[k] > low[k] {
+				inside *= high[k] - low[k]
+			}
+		}
+		want := sum - math.Log(float64(points)) + math.Log(inside/volume)
 		t.Logf("%s and %s: %.3f, on a grid %.3f; best at %.3g Ω", tt.a, tt.b, got.evidence, want, got.ohms)
 		if math.Abs(got.evidence-want) > tt.exact {
 			t.Errorf("%s and %s: log likelihood %.3f, on a grid of %d points %.3f", tt.a, tt.b, got.evidence, points, want)

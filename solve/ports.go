@@ -22,6 +22,9 @@ const (
 	tieOhms   = 1e11
 	openOhms  = 1e11
 	idealOhms = 1e-9
+	// roundedOff is what rounding leaves of a conductance that cancels, as a share
+	// of it, and a hundred times more.
+	roundedOff = 1e-14
 )
 
 // Ports sees a net from ports, pairs of points where a fault or a meter can be.
@@ -234,6 +237,11 @@ func (p *Ports) series(element int, ohms float64) (Strand, error) {
 		return Strand{}, ErrNoPort
 	}
 	b := &n.branches[bs[0]]
+	if ohms == openOhms {
+		// The conductance that is left must stand out from what rounding leaves of
+		// the branch's own.
+		ohms = min(ohms, 1/(roundedOff*b.siemens))
+	}
 	return Strand{Port{at: []weighted{{b.a, 1}, {b.b, -1}}, branch: bs[0]}, ohms, nil}, nil
 }
 

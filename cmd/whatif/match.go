@@ -114,7 +114,7 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 		c.renderWhy(w, m, best, second)
 	}
 	w.paragraph("By part: " + partsText(m) + ".")
-	w.paragraph(searchedText(m))
+	w.paragraph(searchedText(m, len(circuit.Harness.Rates) > 0))
 	return w.flush()
 }
 
@@ -165,7 +165,15 @@ func timesText(log float64) string {
 }
 
 // searchedText says what was looked for.
-func searchedText(m *faults.Match) string {
+func searchedText(m *faults.Match, ownRates bool) string {
+	text := lookedFor(m)
+	if ownRates {
+		text += " How common faults are is as the harness file has it (whatif check lists that); what it says cannot happen was not looked for."
+	}
+	return text
+}
+
+func lookedFor(m *faults.Match) string {
 	x := m.Searched
 	if x.Pairs == 0 {
 		return "Looked for: single faults of the catalogue, healthy wiring, none of these. Two faults at once are looked for where resistances or idle volts were read."
@@ -234,6 +242,7 @@ func (c *matchCommand) renderReadings(w *document, file *readingfile.Readings, m
 	w.table("Readings", []string{"", "reading", "read", "first explanation says", "off", "healthy says", "off", "note"}, rows)
 	text := "Off: how far the reading lies from what is said, in standard deviations of tolerances and meter together. What speaks against an explanation is what is left of that once the other readings have said what the shared tolerances are."
 	if in := file.Instrument; in.LeadMaxOhms > 0 && slices.ContainsFunc(m.Readings, func(r faults.Reading) bool { return r.Probe.Quantity == solve.Ohms }) {
+		text += fmt.Sprintf(" The meter is taken to be right within %g %% and %g digits in ohms.", in.OhmsPct, in.OhmsDigits)
 		text += fmt.Sprintf(" The leads are taken to add %g to %g Ω to every resistance (leads_zeroed: true if they do not).", in.LeadMinOhms, in.LeadMaxOhms)
 	}
 	w.paragraph(text)
@@ -310,7 +319,7 @@ func verdict(m *faults.Match) string {
 			if !holdsHealthy(m, g) {
 				continue
 			}
-			text := "HEALTHY as far as these readings see: nothing that was read speaks against healthy wiring."
+			text := "NOTHING FOUND: as far as these readings see, nothing speaks against healthy wiring."
 			if i := healthyOf(m).Misread(); i >= 0 {
 				text = fmt.Sprintf("HEALTHY WIRING explains these readings, but for reading %d, which needs to be taken again.", i+1)
 			} else if against := againstText(m, healthyOf(m)); against != noAgainst {
@@ -322,6 +331,10 @@ func verdict(m *faults.Match) string {
 			return text
 		}
 	}
+	several := len(best.Members)
+	if several > 1 {
+		return severalVerdict(m, best)
+	}
 	text := "A FAULT"
 	if part := m.Parts[0]; part.Probability >= 0.5 {
 		text += fmt.Sprintf(" at %s (%s)", part.Part, percentText(part.Probability))
@@ -330,6 +343,32 @@ func verdict(m *faults.Match) string {
 		return text + fmt.Sprintf(": most probably one of %d that these readings cannot tell apart, together %s.", len(m.Groups[0].Hypotheses), percentText(m.Groups[0].Probability))
 	}
 	return text + fmt.Sprintf(": most probably %s, %s.", best.Name, percentText(best.Probability))
+}
+
+// severalVerdict names the parts that are sure of several faults at once, and those
+// between which the rest lies.
+func severalVerdict(m *faults.Match, best *faults.Hypothesis) string {
+	const sure = 0.9
+	var at, or []string
+	for _, p := range m.Parts {
+		switch {
+		case p.Part == faults.NoneName || p.Part == faults.HealthyName:
+		case p.Probability >= sure:
+			at = append(at, fmt.Sprintf("%s (%s)", p.Part, percentText(p.Probability)))
+		case p.Probability >= 0.05 && len(or) < 6:
+			or = append(or, fmt.Sprintf("%s (%s)", p.Part, percentText(p.Probability)))
+		}
+	}
+	text := map[int]string{2: "TWO FAULTS AT ONCE", 3: "THREE FAULTS AT ONCE"}[len(best.Members)]
+	switch {
+	case len(at) > 0 && len(or) > 0:
+		text += ", one at " + strings.Join(at, ", one at ") + ", the other among " + strings.Join(or, ", ")
+	case len(at) > 0:
+		text += " at " + strings.Join(at, " and ")
+	case len(or) > 0:
+		text += " among " + strings.Join(or, ", ")
+	}
+	return text + fmt.Sprintf(". Most probable: %s, %s.", best.Name, percentText(best.Probability))
 }
 
 // aside says how much is left for what the catalogue does not have.

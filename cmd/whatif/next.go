@@ -87,7 +87,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		}
 		w.endList()
 	}
-	w.paragraph("To go on: add the reading to the readings file and ask again.")
+	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
 	return w.flush()
 }
 

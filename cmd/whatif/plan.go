@@ -62,11 +62,14 @@ func (c *planCommand) Run(s streams, _ *int) error {
 		w.paragraph(circuit.Harness.Note)
 	}
 	w.paragraph(fmt.Sprintf("Expected: %.0f minutes and %.1f readings to the end of the plan; the part named first there is at fault in %s of cases. Left out as rarer than %g %%: %s of all cases.", plan.Minutes, plan.Readings, percentText(plan.Right), c.Rare, percentText(plan.Cut)))
-	w.paragraph("Start at step 1. Each outcome leads to another step, or to parts with their probabilities. Values are as a common meter shows them, leads included. A value near the edge between two outcomes belongs to either: follow both, or ask whatif next with the readings.")
+	w.paragraph("Start at step 1. Each outcome leads to another step, or to parts with their probabilities. Values are as a common meter shows them, leads included. A value near the edge between two outcomes belongs to either: follow both, or ask whatif next with the readings. Plug back what a step had apart before the next one, with the supply off.")
 	writeSteps(w, plan.Root)
 	w.paragraph("How common faults are counted is from memory, or as the harness file has it. Tolerances are counted from a rough measure.")
 	return w.flush()
 }
+
+// leastBranch is the share of a step's outcomes below which one is not printed.
+const leastBranch = 0.005
 
 // writeSteps writes a plan step by step, one level after the other, so that a step's
 // outcomes point downwards.
@@ -88,7 +91,7 @@ func writeSteps(w *document, root *faults.PlanNode) {
 		w.item(fmt.Sprintf("%.1f min; comes up in %s of cases", q.node.Do.Minutes, percentText(q.node.Probability)))
 		rare := 0.0
 		for _, b := range q.node.Branches {
-			if b.Node.Cut {
+			if b.Node.Cut || b.Node.Probability < leastBranch*q.node.Probability {
 				rare += b.Node.Probability
 				continue
 			}
@@ -123,6 +126,8 @@ func outcomeText(a *faults.Advice, b *faults.PlanBranch) string {
 		return "anything"
 	case b.Low == nil:
 		return "below " + solve.FormatReading(q, *b.High)
+	case b.High == nil && q == solve.Ohms:
+		return "above " + solve.FormatReading(q, *b.Low) + ", or OL"
 	case b.High == nil:
 		return "above " + solve.FormatReading(q, *b.Low)
 	}
@@ -141,9 +146,12 @@ func endText(n *faults.PlanNode) string {
 		}
 		name := p.Part
 		if name == faults.HealthyName {
-			name = "healthy as far as seen"
+			name = "healthy"
 		}
 		parts = append(parts, name+" "+percentText(p.Probability))
+	}
+	if n.Parts[0].Part == faults.HealthyName {
+		return "nothing found: " + strings.Join(parts, ", ")
 	}
 	return "LOOK AT " + strings.Join(parts, ", ")
 }

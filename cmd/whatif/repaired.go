@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"example.com/ohmloom/faults"
@@ -35,7 +36,7 @@ func (c *repairedCommand) Run(s streams, status *int) error {
 	if err != nil {
 		return err
 	}
-	h, err := repairedExplanation(circuit, file, m)
+	h, err := repairedExplanation(file, m)
 	if err != nil {
 		return err
 	}
@@ -43,7 +44,7 @@ func (c *repairedCommand) Run(s streams, status *int) error {
 	if err != nil {
 		return err
 	}
-	text, holds := repairVerdict(h, checks)
+	text, holds := repairVerdict(h, file.Repaired, checks)
 	if holds {
 		*status = exitFine
 	}
@@ -59,22 +60,22 @@ func (c *repairedCommand) Run(s streams, status *int) error {
 		q := x.Probe.Quantity
 		row := []string{
 			x.Probe.String(), solve.FormatReading(q, x.Low), solve.FormatReading(q, x.High),
-			solve.FormatReading(q, x.Before), map[bool]string{true: "yes", false: "no"}[x.Tells], "", "", x.note,
+			solve.FormatReading(q, x.Before), tellsText(h, file.Repaired, &x.After), "", "", x.note,
 		}
 		if x.read != nil {
 			row[5], row[6] = solve.FormatReading(q, *x.read), map[bool]string{true: "as it must be", false: "NOT as it must be"}[x.holds]
 		}
 		rows = append(rows, row)
 	}
-	w.table("What must be read now", []string{"reading", "least", "greatest", "with the fault", "tells", "read", "", "note"}, rows)
-	w.paragraph("Least to greatest: 19 of 20 harnesses that are sound now and agree with what was read before the repair. Tells: with the fault still in, the reading would lie outside; a reading that does not tell shows only that nothing else is wrong. Read with the connectors mated, module by module as they were. When the readings hold, clear the fault memories and drive the functions as the maker's service information has it, steering and brakes first at a standstill.")
+	w.table("What must be read now", []string{"reading", "least", "greatest", "before", "tells of", "read", "", "note"}, rows)
+	w.paragraph("Least to greatest: 19 of 20 harnesses in which the repair holds and that agree with what was read before it. Before: what the explanation had the meter show. Tells of: with that fault still in, the reading would lie outside; a reading that tells of none shows only that nothing else is wrong. Read with the connectors mated, module by module as they were. When the readings hold, clear the fault memories and drive the functions as the maker's service information has it, steering and brakes first at a standstill.")
 	return w.flush()
 }
 
-// repairedExplanation is the explanation whose fault was repaired: the best one, or
-// the best of the part that the file names.
-func repairedExplanation(c *netlist.Circuit, file *readingfile.Readings, m *faults.Match) (*faults.Hypothesis, error) {
-	if file.Repaired == "" {
+// repairedExplanation is the explanation whose faults were repaired: the best one, or
+// the best that has all the parts that the file names.
+func repairedExplanation(file *readingfile.Readings, m *faults.Match) (*faults.Hypothesis, error) {
+	if len(file.Repaired) == 0 {
 		if h := m.Best(); h.Fault != nil {
 			return h, nil
 		}
@@ -82,7 +83,14 @@ func repairedExplanation(c *netlist.Circuit, file *readingfile.Readings, m *faul
 	}
 	for i := range m.Hypotheses {
 		h := &m.Hypotheses[i]
-		if h.Fault != nil && h.Fault.Part == file.Repaired && len(h.Predicted) > 0 {
+		if len(h.Predicted) == 0 {
+			continue
+		}
+		all := true
+		for _, part := range file.Repaired {
+			all = all && slices.ContainsFunc(h.Members, func(x faults.Member) bool { return x.Fault.Part == part })
+		}
+		if all {
 			return h, nil
 		}
 	}
@@ -92,7 +100,7 @@ func repairedExplanation(c *netlist.Circuit, file *readingfile.Readings, m *faul
 			parts = append(parts, p.Part)
 		}
 	}
-	return nil, fmt.Errorf("whatif: repaired: part %s explains none of the readings taken before the repair; they point to %s", file.Repaired, strings.Join(parts, ", "))
+	return nil, fmt.Errorf("whatif: repaired: no explanation of the readings taken before has %s; they point to %s; several parts are written as a list, [P9, X7]", strings.Join(file.Repaired, " with "), strings.Join(parts, ", "))
 }
 
 func (c *repairedCommand) checks(circuit *netlist.Circuit, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match, h *faults.Hypothesis) ([]repairCheck, error) {
@@ -123,7 +131,7 @@ func (c *repairedCommand) checks(circuit *netlist.Circuit, file *readingfile.Rea
 	if len(probes) == 0 {
 		return nil, fmt.Errorf("whatif: every reading was taken with connectors apart or modules sending; say with --at where to read after the repair, for example --at %s", circuit.Sites[0].Name)
 	}
-	after, err := matcher.AfterRepair(m, h, probes)
+	after, err := matcher.AfterRepair(m, h, file.Repaired, probes)
 	if err != nil {
 		return nil, err
 	}
@@ -138,10 +146,44 @@ func (c *repairedCommand) checks(circuit *netlist.Circuit, file *readingfile.Rea
 	return out, nil
 }
 
-// repairVerdict says whether the readings show that the repair holds.
-func repairVerdict(h *faults.Hypothesis, checks []repairCheck) (string, bool) {
-	read, wrong, tell := 0, 0, 0
+// repairedMembers names the faults that were repaired, and the parts of those that
+// were not.
+func repairedMembers(h *faults.Hypothesis, parts []string) (done, left []string) {
+	for k, yes := range h.Repaired(parts) {
+		if f := h.Members[k].Fault; yes {
+			done = append(done, f.Name)
+		} else {
+			left = append(left, f.Part)
+		}
+	}
+	return done, left
+}
+
+// tellsText names the repaired faults that a reading tells of.
+func tellsText(h *faults.Hypothesis, parts []string, a *faults.After) string {
+	done, _ := repairedMembers(h, parts)
+	var out []string
+	for k, tells := range a.Tells {
+		if tells {
+			out = append(out, done[k])
+		}
+	}
+	if len(out) == 0 {
+		return "none"
+	}
+	return strings.Join(out, " and ")
+}
+
+// repairVerdict says whether the readings show that the repair holds: all are as they
+// must be, and each repaired fault would have shown in one of them.
+func repairVerdict(h *faults.Hypothesis, parts []string, checks []repairCheck) (string, bool) {
+	done, left := repairedMembers(h, parts)
+	shown := make([]bool, len(done))
+	read, wrong, beyond := 0, 0, 0
 	for _, x := range checks {
+		if x.Beyond {
+			beyond++
+		}
 		if x.read == nil {
 			continue
 		}
@@ -149,20 +191,32 @@ func repairVerdict(h *faults.Hypothesis, checks []repairCheck) (string, bool) {
 		if !x.holds {
 			wrong++
 		}
-		if x.Tells {
-			tell++
+		for k, tells := range x.Tells {
+			shown[k] = shown[k] || tells
 		}
 	}
-	what := fmt.Sprintf("Repaired: %s (%s).", h.Fault.Part, h.Name)
-	switch {
-	case read == 0:
-		return what + " Nothing was read since. The table says what must be read.", false
-	case wrong > 0:
-		return what + fmt.Sprintf(" NOT SHOWN: %s. Either the repair does not hold, or something else is wrong too: put the readings taken since into a readings file of their own and match them.", count(wrong, "reading is not as it must be", "readings are not as they must be")), false
-	case tell == 0:
-		return what + " NOT SHOWN: all readings are as they must be, but would have been with the fault still in. Take one that tells.", false
+	what := fmt.Sprintf("Repaired: %s.", strings.Join(done, " and "))
+	rest := ""
+	if len(left) > 0 {
+		rest = fmt.Sprintf(" STILL TO BE REPAIRED by the readings taken before: %s.", strings.Join(left, ", "))
 	}
-	return what + fmt.Sprintf(" THE REPAIR HOLDS: %s, and %d would have been otherwise with the fault in.", count(read, "reading is as it must be", "readings are as they must be"), tell), true
+	var unshown []string
+	for k, yes := range shown {
+		if !yes {
+			unshown = append(unshown, done[k])
+		}
+	}
+	switch {
+	case beyond > 0:
+		return what + " SOMETHING ELSE IS WRONG: by the readings taken before, " + count(beyond, "reading would now lie", "readings would now lie") + " where no healthy harness reads. The fault named does not explain them all, or one of them was misread.", false
+	case read == 0:
+		return what + " Nothing was read since. The table says what must be read." + rest, false
+	case wrong > 0:
+		return what + fmt.Sprintf(" NOT SHOWN: %s. Either the repair does not hold, or something else is wrong too: put the readings taken since into a readings file of their own and match them.", count(wrong, "reading is not as it must be", "readings are not as they must be")) + rest, false
+	case len(unshown) > 0:
+		return what + " NOT SHOWN: all readings are as they must be, but would have been with this still in: " + strings.Join(unshown, ", ") + ". Take one that tells." + rest, false
+	}
+	return what + fmt.Sprintf(" THE REPAIR HOLDS: %s, and each fault would have shown.", count(read, "reading is as it must be", "readings are as they must be")) + rest, len(left) == 0
 }
 
 func (c *repairedCommand) json(s streams, file *readingfile.Readings, h *faults.Hypothesis, text string, holds bool, checks []repairCheck) error {
@@ -170,8 +224,9 @@ func (c *repairedCommand) json(s streams, file *readingfile.Readings, h *faults.
 		jsonProbe
 		Low    any    `json:"least"`
 		High   any    `json:"greatest"`
-		Before any    `json:"with_the_fault"`
-		Tells  bool   `json:"tells"`
+		Before any    `json:"before"`
+		Tells  string `json:"tells_of"`
+		Beyond bool   `json:"beyond_healthy,omitempty"`
 		Read   any    `json:"read,omitempty"`
 		Holds  *bool  `json:"as_it_must_be,omitempty"`
 		Note   string `json:"note,omitempty"`
@@ -187,7 +242,7 @@ func (c *repairedCommand) json(s streams, file *readingfile.Readings, h *faults.
 	}{file.Title, cautions, h.Fault.Part, h.Name, text, holds, []item{}}
 	for i := range checks {
 		x := &checks[i]
-		j := item{jsonProbe: probeJSON(x.Probe), Low: jsonValue(x.Low), High: jsonValue(x.High), Before: jsonValue(x.Before), Tells: x.Tells, Note: x.note}
+		j := item{jsonProbe: probeJSON(x.Probe), Low: jsonValue(x.Low), High: jsonValue(x.High), Before: jsonValue(x.Before), Tells: tellsText(h, file.Repaired, &x.After), Beyond: x.Beyond, Note: x.note}
 		if x.read != nil {
 			j.Read, j.Holds = jsonValue(*x.read), &x.holds
 		}

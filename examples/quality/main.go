@@ -47,14 +47,14 @@ func main() {
 
 // number of single faults, pairs and sound vehicles for a layout, by its size.
 func number(sites, asked int) (singles, pairs, sound int) {
-	singles = 14
+	singles = 8
 	switch {
 	case sites < 10:
-		singles = 40
+		singles = 30
 	case sites < 20:
-		singles = 24
+		singles = 16
 	case sites < 30:
-		singles = 20
+		singles = 12
 	}
 	if asked > 0 {
 		singles = asked

@@ -30,9 +30,9 @@ type File struct {
 
 // Repair is what was done about a fault, and the readings after it.
 type Repair struct {
-	Part  string  `yaml:"part" rule:"text" doc:"what was repaired: a pair, wire, connector, splice, terminator or module; left out: what the readings point to"`
-	Taken []Entry `yaml:"taken" element:"reading" doc:"the readings after the repair"`
-	Note  string  `yaml:"note" rule:"text" doc:"free text"`
+	Part  []string `yaml:"part" shape:"one-or-list" doc:"what was repaired: pairs, wires, connectors, splices, terminators or modules; left out: what the readings point to"`
+	Taken []Entry  `yaml:"taken" element:"reading" doc:"the readings after the repair"`
+	Note  string   `yaml:"note" rule:"text" doc:"free text"`
 }
 
 // Asked is what a scan tool at one connector found.
@@ -119,9 +119,9 @@ type Readings struct {
 	Notes []string
 	// Answers is what modules did when they were asked.
 	Answers []faults.Answer
-	// Repaired is the part that was repaired since (empty where the file does not
+	// Repaired are the parts that were repaired since (none where the file does not
 	// say), After what was read then, with its notes.
-	Repaired   string
+	Repaired   []string
 	After      []faults.Reading
 	AfterNotes []string
 }

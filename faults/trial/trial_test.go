@@ -181,7 +181,7 @@ func TestBandsAfterRepair(t *testing.T) {
 				if h.Fault != f {
 					continue
 				}
-				after, err := x.AfterRepair(m, h, probes)
+				after, err := x.AfterRepair(m, h, nil, probes)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -198,7 +198,7 @@ func TestBandsAfterRepair(t *testing.T) {
 						missed[name]++
 					}
 					// With the fault still in, a reading that tells must not pass.
-					if a.Tells {
+					if a.Tells[0] {
 						tell++
 						if a.Verify(a.Before) {
 							t.Errorf("%s at %s: %v with the fault passes as repaired (%v to %v)", f.Name, a.Probe, a.Before, a.Low, a.High)
