@@ -70,6 +70,9 @@ func (c *layoutCommand) Run(s streams, _ *int) error {
 		t := &p.Testability
 		rows = append(rows, []string{p.Site, wholePercent(t.Detected), wholePercent(t.IsolatedTo1), wholePercent(t.IsolatedToPart), fmt.Sprintf("%+.1f %%", 100*p.Gain), strconv.Itoa(len(t.Groups))})
 	}
+	if l.Further[0].Gain < 0.0005 {
+		w.paragraph("No one further test point isolates more faults to one part.")
+	}
 	w.table("One further test point, read with everything plugged in", []string{"at", "FFD", "FFI 1", "to one part", "of all faults", "groups"}, rows)
 	w.paragraph("FFD: rates of the faults detected over the rates of all. FFI 1 and to one part: over the detected ones. Of all faults: how much more of all faults is both detected and isolated to one part. An ambiguity group is faults that no reading tells apart with 95 % certainty, directly or through others of the group.")
 	return w.flush()

@@ -39,6 +39,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	if len(advice) > 0 {
 		*status = exitFindings
 	}
+	advice = onePerPlace(advice)
 	if len(advice) > c.Top {
 		advice = advice[:c.Top]
 	}
@@ -65,7 +66,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	if c.Format == "csv" {
 		return w.flush()
 	}
-	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question.")
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Of readings at one place with the same connectors apart the best is shown.")
 	if c.LookAhead {
 		w.paragraph("The first is chosen by what is to follow it too, the others by bits a minute.")
 	}
@@ -89,6 +90,21 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	}
 	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
 	return w.flush()
+}
+
+// onePerPlace keeps the best reading at each place with the same connectors apart: the
+// others there say much the same, and stand next to it when asked for again.
+func onePerPlace(advice []faults.Advice) []faults.Advice {
+	var out []faults.Advice
+	seen := map[string]bool{}
+	for _, a := range advice {
+		key := a.Tool + "|" + a.Probe.Place() + "|" + a.Probe.Condition.String()
+		if !seen[key] {
+			seen[key] = true
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // mostExpectations is how many parts are listed for each advised reading.
