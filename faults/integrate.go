@@ -67,8 +67,8 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 type cell struct {
 	low, high [3]float64 // natural logarithms of ohms
 	log       float64    // likelihood at its middle
-	bound     float64 // of it anywhere inside
-	least     float64 // at the corners
+	bound     float64    // of it anywhere inside
+	least     float64    // at the corners
 	depth     int
 }
 

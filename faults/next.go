@@ -61,6 +61,10 @@ type Advice struct {
 	// part of Expect.
 	Silent [][]string
 
+	// Basic says that the reading is advised because nothing that is known explains
+	// what was read so far: it is one of those that are at hand anyway.
+	Basic bool
+
 	first     bool // chosen by looking ahead
 	candidate int
 }
@@ -99,6 +103,10 @@ func (a *Advice) String() string {
 func Next(c *netlist.Circuit, m *Match, in Instrument, opts *NextOptions) ([]Advice, error) {
 	return NewMatcher(c, nil, in).Next(m, opts)
 }
+
+// puzzled is the probability of none of these from which on readings at hand are
+// advised whatever they are expected to say.
+const puzzled = 0.2
 
 // mostExpected is for how many readings it is worked out what to expect of each
 // part.
@@ -152,10 +160,26 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	f.overFrom = e.overFrom
 
 	cost := func(p *Probe) float64 { return minutes(x.c, m.Readings, len(m.Answers) > 0, p) }
+	var basic []Probe
+	if f.none >= 0 && f.chance[f.none] > puzzled && len(taken) > 0 {
+		// Nothing that is known explains the readings, so what would tell it apart is
+		// not known either. What can be read where a meter is anyway comes first.
+		last := taken[len(taken)-1].Probe
+		for _, p := range candidates {
+			if cost(&p) <= ReadMinutes && p.Condition.Supply == last.Condition.Supply && p.To != netlist.SupplyNode {
+				basic = append(basic, p)
+			}
+		}
+	}
 	if len(candidates) > mostExact {
 		var err error
 		if candidates, err = f.promising(candidates, cost, mostExact); err != nil {
 			return nil, err
+		}
+		for _, p := range basic {
+			if !slices.ContainsFunc(candidates, func(q Probe) bool { return sameProbe(p, q) }) {
+				candidates = append(candidates, p)
+			}
 		}
 	}
 	if err := f.foresee(e, taken, candidates, o.Progress); err != nil {
@@ -164,6 +188,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	var out []Advice
 	for k := range candidates {
 		out = append(out, Advice{Probe: candidates[k], Minutes: cost(&candidates[k]), Bits: f.bits(k), candidate: k})
+		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
 	for _, at := range tools {
 		a, err := f.scan(at, scanMinutes(x.c, m, at))
@@ -186,13 +211,17 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	}
 	// A reading that says next to nothing is no advice, however cheap it is.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
-		return !a.first && (a.Bits < worthwhile*most || a.Bits < leastBits)
+		return !a.first && !a.Basic && (a.Bits < worthwhile*most || a.Bits < leastBits)
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {
 		case a.first != b.first && a.first:
 			return -1
 		case a.first != b.first:
+			return 1
+		case a.Basic != b.Basic && a.Basic:
+			return -1
+		case a.Basic != b.Basic:
 			return 1
 		}
 		return cmp.Compare(b.PerMinute(), a.PerMinute())

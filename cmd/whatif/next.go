@@ -67,6 +67,9 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		return w.flush()
 	}
 	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Of readings at one place with the same connectors apart the best is shown.")
+	if advice[0].Basic {
+		w.paragraph("Nothing that is known explains what was read so far well, so what would tell it apart is not known either: first comes what can be read at places that are reached already.")
+	}
 	if c.LookAhead {
 		w.paragraph("The first is chosen by what is to follow it too, the others by bits a minute.")
 	}

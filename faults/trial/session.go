@@ -77,12 +77,15 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 		most := 0.0
 		for i := range advice {
 			most = max(most, advice[i].Bits)
+			if advice[i].Basic {
+				most = max(most, rules.Bits)
+			}
 		}
 		if most < rules.Bits {
 			return s, nil
 		}
 		// What says too little is not gone for, however near it is.
-		advice = slices.DeleteFunc(advice, func(a faults.Advice) bool { return a.Bits < rules.Bits })
+		advice = slices.DeleteFunc(advice, func(a faults.Advice) bool { return a.Bits < rules.Bits && !a.Basic })
 		a := &advice[0]
 		s.note(a.String(), a.Minutes)
 		if a.Tool != "" {
