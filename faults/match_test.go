@@ -247,14 +247,15 @@ func TestMatchHealthyHarnesses(t *testing.T) {
 		}
 	}
 	wrong := 0
-	const n = 40
+	matcher := NewMatcher(c, list, in)
+	const n = 30
 	for k := 0; k < n; k++ {
 		v := newVehicle(c, rng, in)
 		var readings []Reading
 		for _, p := range probes {
 			readings = append(readings, v.read(t, p))
 		}
-		m, err := MakeMatch(c, list, readings, in, nil)
+		m, err := matcher.Match(readings, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
