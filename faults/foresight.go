@@ -1,0 +1,559 @@
+package faults
+
+import (
+	"cmp"
+	"errors"
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"gonum.org/v1/gonum/mat"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// component is what one explanation, with its free values at one place, foresees
+// of every candidate: a normal distribution on the scale.
+type component struct {
+	part     int
+	weight   float64
+	members  []*Fault
+	ohms     []float64
+	fraction float64
+	misread  int // reading of the match that the explanation takes to be so, or −1
+	mean, sd []float64
+}
+
+// foresight is the readings to come, as a mixture over the explanations.
+type foresight struct {
+	x          *Matcher
+	candidates []Probe
+	parts      []string
+	chance     []float64 // by part
+	components []component
+	overFrom   float64
+	rangeOhms  float64
+	none       int  // index of the part that stands for "none of these", or −1
+	rough      bool // a first look: fewer bins
+}
+
+const (
+	leastWeight = 2e-3 // explanations below it are not looked at
+	mostSamples = 5    // places of a free value that stand for all
+)
+
+// open lists the explanations that are still open, a component for each and for
+// each of a few places of its free values.
+func (f *foresight) open(m *Match, between []*Hypothesis) error {
+	index := map[string]int{}
+	partOf := func(name string) int {
+		i, ok := index[name]
+		if !ok {
+			i = len(f.parts)
+			index[name] = i
+			f.parts = append(f.parts, name)
+			f.chance = append(f.chance, 0)
+		}
+		return i
+	}
+	open := between
+	if open == nil {
+		for i := range m.Hypotheses {
+			if m.Hypotheses[i].Probability >= leastWeight {
+				open = append(open, &m.Hypotheses[i])
+			}
+		}
+	}
+	total := 0.0
+	for _, h := range open {
+		total += h.Probability
+	}
+	if !(total > 0) {
+		return errors.New("faults: no explanation is left to tell apart")
+	}
+	for _, h := range open {
+		weight := h.Probability / total
+		name := h.Name
+		if h.Fault != nil {
+			name = h.Fault.Part
+		}
+		part := partOf(name)
+		f.chance[part] += weight
+		if h.Name == NoneName {
+			f.none = part
+			continue
+		}
+		var members []*Fault
+		for _, x := range h.Members {
+			members = append(members, x.Fault)
+		}
+		for _, s := range thin(h.samples) {
+			c := component{part: part, weight: weight * s.weight, members: members, fraction: s.fraction, misread: h.Misread()}
+			for k := range members {
+				at := s.logOhms
+				if k > 0 {
+					at = s.others[k-1]
+				}
+				c.ohms = append(c.ohms, math.Exp(at))
+			}
+			f.components = append(f.components, c)
+			if h.Fault == nil {
+				break // healthy wiring
+			}
+		}
+	}
+	return nil
+}
+
+// promising takes a first look at all candidates, from their means and a loose
+// measure of how uncertain they are, and gives those that say the most a minute.
+func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, most int) ([]Probe, error) {
+	mean, err := f.means(candidates)
+	if err != nil {
+		return nil, err
+	}
+	f.roughly(candidates, mean)
+	type ranked struct {
+		at   int
+		rate float64
+	}
+	order := make([]ranked, len(candidates))
+	f.rough = true
+	inParallel(len(candidates), func(k int) {
+		order[k] = ranked{k, f.bits(k) / cost(&candidates[k])}
+	})
+	f.rough = false
+	slices.SortStableFunc(order, func(a, b ranked) int { return cmp.Compare(b.rate, a.rate) })
+	var out []Probe
+	for _, r := range order[:min(most, len(order))] {
+		out = append(out, candidates[r.at])
+	}
+	return out, nil
+}
+
+// inParallel does something for 0 to n−1 on all processors.
+func inParallel(n int, do func(k int)) {
+	var wait sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for w := range workers {
+		wait.Go(func() {
+			for k := n * w / workers; k < n*(w+1)/workers; k++ {
+				do(k)
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// roughly fills in what every component foresees of candidates from its means and
+// a loose measure of how uncertain they are.
+func (f *foresight) roughly(candidates []Probe, mean [][]float64) {
+	f.candidates = candidates
+	l := newLoose(f.x.c)
+	for i := range f.components {
+		f.components[i].mean, f.components[i].sd = mean[i], make([]float64, len(candidates))
+	}
+	rail := make([]bool, len(f.components))
+	for i := range rail {
+		rail[i] = onSupply(f.components[i].members)
+	}
+	inParallel(len(candidates), func(k int) {
+		reading := []Reading{{Probe: candidates[k]}}
+		for i := range f.components {
+			y := mean[i][k]
+			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
+			e := f.x.plain(reading)
+			// About a half of what is possible at most.
+			f.components[i].sd[k] = 0.4*math.Sqrt(math.Max(0, l.variance(e, 0, y, rail[i])-e.own[0])) + math.Sqrt(e.own[0])
+		}
+	})
+}
+
+// means gives every candidate's reading by every component, on the scale.
+func (f *foresight) means(candidates []Probe) ([][]float64, error) {
+	mean := make([][]float64, len(f.components))
+	for i := range mean {
+		mean[i] = make([]float64, len(candidates))
+	}
+	k := &knot{}
+	scratch := &knotScratch{}
+	for _, g := range groupProbes(candidates) {
+		v, err := f.x.field.view(g, candidates, f.x.in.Meter, []int{})
+		if err != nil && !errors.Is(err, errNotFromPorts) {
+			return nil, err
+		}
+		var slow *responder // made when first needed
+		for i := range f.components {
+			c := &f.components[i]
+			tied := err == nil
+			var threads []*thread
+			for m, x := range c.members {
+				if !tied {
+					break
+				}
+				plan, err := layFault(v.ports, x, map[bool]float64{true: c.fraction, false: 0.5}[m == 0])
+				if err != nil {
+					return nil, err
+				}
+				if tied = plan.able; !tied {
+					break
+				}
+				for _, s := range plan.strands {
+					if err := v.ports.Prepare(s.Port); err != nil {
+						return nil, err
+					}
+				}
+				t, err := v.thread(&plan)
+				if err != nil {
+					return nil, err
+				}
+				threads = append(threads, t)
+			}
+			if tied && k.tie(v, threads...) {
+				k.read(c.ohms, mean[i], scratch)
+				continue
+			}
+			// What cannot be seen from ports is seen from nets, slowly.
+			if slow == nil {
+				slow = &responder{f: f.x.field, meter: f.x.in.Meter}
+				for _, at := range g.probes {
+					slow.probes = append(slow.probes, candidates[at])
+				}
+			}
+			got, err := slow.fromNets(c.members, c.ohms, c.fraction)
+			if err != nil {
+				return nil, err
+			}
+			for j, at := range g.probes {
+				mean[i][at] = onScale(candidates[at].Quantity, got[j].Value())
+			}
+		}
+	}
+	return mean, nil
+}
+
+func onSupply(members []*Fault) bool {
+	for _, f := range members {
+		if f.onSupply() {
+			return true
+		}
+	}
+	return false
+}
+
+// plain is the meter's own errors at a reading, without a harness.
+func (x *Matcher) plain(readings []Reading) *evidence {
+	return newEvidence(&netlist.Circuit{}, readings, x.in)
+}
+
+// foresee works out what every explanation foresees in full, given what the
+// readings taken say of the tolerances.
+func (f *foresight) foresee(e *evidence, taken []Reading, candidates []Probe, progress func(done, of int)) error {
+	f.candidates = candidates
+	probes := make([]Probe, 0, len(taken)+len(candidates))
+	for _, r := range taken {
+		probes = append(probes, r.Probe)
+	}
+	probes = append(probes, candidates...)
+	r, err := newResponder(f.x.field, probes, f.x.in.Meter)
+	if err != nil {
+		return err
+	}
+	for i := range f.components {
+		c := &f.components[i]
+		responses, err := r.at(c.members, c.ohms, c.fraction)
+		if err != nil {
+			return err
+		}
+		e.ahead(responses, f.x.in, c)
+		if progress != nil {
+			progress(i+1, len(f.components))
+		}
+	}
+	return nil
+}
+
+// thin chooses a few samples that stand for all: those at even steps of the
+// posterior's sum, each with the weight of its step.
+func thin(samples []sample) []sample {
+	if len(samples) == 0 {
+		return []sample{{fraction: 0.5, weight: 1}}
+	}
+	s := slices.Clone(samples)
+	slices.SortStableFunc(s, func(a, b sample) int {
+		return cmp.Or(cmp.Compare(a.logOhms, b.logOhms), cmp.Compare(a.fraction, b.fraction))
+	})
+	var out []sample
+	sum := 0.0
+	for _, x := range s {
+		before := sum
+		sum += x.weight
+		for k := 0; k < mostSamples; k++ {
+			at := (float64(k) + 0.5) / mostSamples
+			if before < at && sum >= at {
+				x.weight = 1.0 / mostSamples
+				out = append(out, x)
+			}
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, s[len(s)-1])
+	}
+	total := 0.0
+	for _, x := range out {
+		total += x.weight
+	}
+	for i := range out {
+		out[i].weight /= total
+	}
+	return out
+}
+
+// anyVariance is that of a reading which says nothing, wherever on the scale.
+const anyVariance = 1e6
+
+// ahead gives the distribution of each candidate, the readings taken given. The
+// evidence is that of the readings taken, which stand first among the responses.
+func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
+	n := len(e.readings)
+	all := len(responses)
+	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
+	j := mat.NewDense(all, e.parameters+2, nil)
+	mean, own := make([]float64, all), make([]float64, all)
+	_, leadHalf := in.leads()
+	for i, r := range responses {
+		v := r.Value()
+		q := quantityOf(r)
+		mean[i] = onScale(q, v)
+		row := j.RawRowView(i)
+		s := slope(q, v)
+		if s != 0 {
+			r.Sensitivities(row[:e.parameters])
+			for k := range row {
+				row[k] *= s * limitToSigma
+			}
+		}
+		if i < n {
+			own[i] = e.own[i]
+			if i == out.misread {
+				own[i] = anyVariance
+			}
+			row[e.parameters], row[e.parameters+1] = e.gain[i], e.lead[i]
+			continue
+		}
+		stray := strayOnScale(q, mean[i]) * limitToSigma
+		own[i] = stray * stray
+		if v.OL {
+			continue
+		}
+		digit, gain := in.digit(q, v.Number)*s*limitToSigma, in.gain(q, v.Number)*s*limitToSigma
+		if q == solve.Volts {
+			digit, gain = math.Hypot(digit, gain), 0
+		} else {
+			row[e.parameters+1] = leadHalf * s * limitToSigma
+			digit, gain = shareGain(digit, gain)
+		}
+		row[e.parameters] = gain
+		own[i] += digit * digit
+	}
+	var known mat.Cholesky
+	residual := mat.NewVecDense(max(n, 1), nil)
+	if n > 0 {
+		c := mat.NewSymDense(n, nil)
+		for a := 0; a < n; a++ {
+			residual.SetVec(a, e.y[a]-mean[a])
+			for b := a; b < n; b++ {
+				c.SetSym(a, b, mat.Dot(j.RowView(a), j.RowView(b)))
+			}
+			c.SetSym(a, a, c.At(a, a)+own[a])
+		}
+		if !known.Factorize(c) {
+			n = 0 // readings without any error of their own: nothing to hold fixed
+		} else if err := known.SolveVecTo(residual, residual); err != nil {
+			if _, doubtful := err.(mat.Condition); !doubtful {
+				n = 0
+			}
+		}
+	}
+	first := len(e.readings)
+	for i := first; i < all; i++ {
+		variance := mat.Dot(j.RowView(i), j.RowView(i)) + own[i]
+		m := mean[i]
+		if n > 0 {
+			cross := mat.NewVecDense(n, nil)
+			for a := 0; a < n; a++ {
+				cross.SetVec(a, mat.Dot(j.RowView(i), j.RowView(a)))
+			}
+			m += mat.Dot(cross, residual)
+			solved := mat.NewVecDense(n, nil)
+			if err := known.SolveVecTo(solved, cross); err == nil {
+				variance -= mat.Dot(cross, solved)
+			}
+		}
+		out.mean[i-first], out.sd[i-first] = m, math.Sqrt(math.Max(variance, own[i]))
+	}
+}
+
+func quantityOf(r predicted) solve.Quantity {
+	switch x := r.(type) {
+	case *solve.Response:
+		return x.Quantity()
+	case *portReading:
+		return x.probe.Quantity
+	}
+	return solve.Volts
+}
+
+// given is the chance of each bin of a candidate's readings together with each
+// part.
+func (f *foresight) given(k int, edges []float64) [][]float64 {
+	bins := len(edges) + 1
+	given := make([][]float64, len(f.parts))
+	for i := range given {
+		given[i] = make([]float64, bins)
+	}
+	for i := range f.components {
+		x := &f.components[i]
+		row := given[x.part]
+		before := 0.0
+		// Beyond six standard deviations there is nothing.
+		from, to := x.mean[k]-6*x.sd[k], x.mean[k]+6*x.sd[k]
+		b, _ := slices.BinarySearch(edges, from)
+		for ; b < bins; b++ {
+			upTo := 1.0
+			if b < len(edges) && edges[b] < to {
+				upTo = normal((edges[b] - x.mean[k]) / x.sd[k])
+			}
+			row[b] += x.weight * (upTo - before)
+			if before = upTo; upTo == 1 {
+				break
+			}
+		}
+	}
+	if f.none >= 0 {
+		// What is not in the catalogue may read anything.
+		q := f.candidates[k].Quantity
+		before := 0.0
+		for b := range given[f.none] {
+			upTo := 1.0
+			if b < len(edges) {
+				upTo = anyBelow(q, edges[b])
+			}
+			given[f.none][b] = f.chance[f.none] * (upTo - before)
+			before = upTo
+		}
+	}
+	return given
+}
+
+// bits is the mutual information of part and reading. The reading is parted into
+// bins, which can only lose information, so the bits are never too many.
+func (f *foresight) bits(k int) float64 {
+	return information(f.given(k, f.edges(k)), f.chance)
+}
+
+// information is the mutual information in bits of a table of chances, a row a
+// part.
+func information(given [][]float64, chance []float64) float64 {
+	all := make([]float64, len(given[0]))
+	for _, g := range given {
+		for b, p := range g {
+			all[b] += p
+		}
+	}
+	bits := 0.0
+	for i, g := range given {
+		for b, p := range g {
+			if p > 0 && all[b] > 0 {
+				bits += p * math.Log2(p/(chance[i]*all[b]))
+			}
+		}
+	}
+	return math.Max(0, bits)
+}
+
+// edges chooses where to part a candidate's readings: around every explanation's
+// mean, thinned to a number that is soon worked through.
+func (f *foresight) edges(k int) []float64 {
+	most := 120
+	if f.rough {
+		most = 40
+	}
+	var out []float64
+	for _, x := range f.components {
+		for _, z := range []float64{-3, -1.5, -0.5, 0.5, 1.5, 3} {
+			out = append(out, x.mean[k]+z*x.sd[k])
+		}
+	}
+	if f.candidates[k].Quantity == solve.Ohms {
+		out = append(out, f.overFrom)
+	}
+	slices.Sort(out)
+	out = slices.Compact(out)
+	if step := float64(len(out)) / float64(most); step > 1 {
+		thinned := make([]float64, 0, most)
+		for i := 0.0; int(i) < len(out); i += step {
+			thinned = append(thinned, out[int(i)])
+		}
+		out = thinned
+	}
+	return out
+}
+
+// expect fills in what each part leads to.
+func (f *foresight) expect(a *Advice, k int, rangeOhms float64) {
+	for _, i := range f.byChance() {
+		if i == f.none {
+			continue
+		}
+		a.Expect = append(a.Expect, Expectation{
+			Part: f.parts[i], Probability: f.chance[i],
+			Low:  offScale(a.Probe.Quantity, f.quantile(i, k, 0.1), rangeOhms),
+			High: offScale(a.Probe.Quantity, f.quantile(i, k, 0.9), rangeOhms),
+		})
+	}
+}
+
+// byChance lists the parts, most probable first.
+func (f *foresight) byChance() []int {
+	order := make([]int, len(f.parts))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(f.chance[y], f.chance[x]) })
+	return order
+}
+
+// quantile finds where a share of a part's readings lies below.
+func (f *foresight) quantile(part, k int, share float64) float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, x := range f.components {
+		if x.part == part {
+			low, high = math.Min(low, x.mean[k]-4*x.sd[k]), math.Max(high, x.mean[k]+4*x.sd[k])
+		}
+	}
+	below := func(y float64) float64 {
+		sum, all := 0.0, 0.0
+		for _, x := range f.components {
+			if x.part == part {
+				sum += x.weight * normal((y-x.mean[k])/x.sd[k])
+				all += x.weight
+			}
+		}
+		return sum / all
+	}
+	for range 60 { // halving to far below a meter's last digit
+		mid := (low + high) / 2
+		if below(mid) < share {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return (low + high) / 2
+}
+
+// normal is the distribution function of the standard normal distribution.
+func normal(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
