@@ -259,3 +259,66 @@ func TestForeseenFollowsWhatWasRead(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing that is known explains the readings, what can be read at the place
+// where a meter has been comes first; where something does, it does not.
+func TestNextWhenPuzzled(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	x := NewMatcher(c, list, in)
+	h, l := probeAt(t, c, solve.Ohms, "X2", "H-L"), probeAt(t, c, solve.Ohms, "X4", "H-L")
+	puzzling := []Reading{
+		{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60.2}}, {h, solve.Value{Number: 25}}, {l, solve.Value{Number: 180}},
+	}
+	for _, tt := range []struct {
+		readings []Reading
+		basic    bool
+	}{{puzzling, true}, {puzzling[:1], false}} {
+		m, err := x.Match(tt.readings, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		advice, err := x.Next(m, nil)
+		if err != nil || len(advice) == 0 {
+			t.Fatalf("%d advised, %v", len(advice), err)
+		}
+		a := advice[0]
+		if a.Basic != tt.basic || tt.basic && a.Minutes > ReadMinutes {
+			t.Errorf("none of these %.2f: first %s, basic %v, %v min", m.None(), &a, a.Basic, a.Minutes)
+		}
+	}
+}
+
+// A reading that the explanation takes to be misread says nothing of what is to come:
+// the next place must be foreseen as if it had not been taken.
+func TestForeseenWithoutTheMisreadOne(t *testing.T) {
+	c := loadDemo(t, "bench")
+	in := DefaultInstrument()
+	x := NewMatcher(c, Catalogue(c), in)
+	sound := []Reading{
+		{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60.3}}, {probeAt(t, c, solve.Ohms, "X2", "H-L"), solve.Value{Number: 60.2}},
+		{probeAt(t, c, solve.Ohms, "X4", "H-L"), solve.Value{Number: 60.3}}, {probeAt(t, c, solve.Ohms, "X1", "H-ground"), solve.Value{Number: 13500}},
+	}
+	misread := append(append([]Reading{}, sound...), Reading{probeAt(t, c, solve.Ohms, "X2", "H-L"), solve.Value{Number: 13520}})
+	next := probeAt(t, c, solve.Ohms, "X3", "H-ground")
+	var of [2]Expectation
+	for k, readings := range [][]Reading{sound, misread} {
+		m, err := x.Match(readings, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		advice, err := x.Next(m, &NextOptions{Candidates: []Probe{next}})
+		if err != nil || len(advice) == 0 {
+			t.Fatalf("%d advised, %v", len(advice), err)
+		}
+		for _, e := range advice[0].Expect {
+			if e.Part == HealthyName {
+				of[k] = e
+			}
+		}
+	}
+	if d := math.Abs(of[0].Low.Number - of[1].Low.Number); d > 0.02*of[0].Low.Number || of[0].Low.Number == 0 {
+		t.Errorf("%v to %v foreseen, with a misread reading beside %v to %v", of[0].Low, of[0].High, of[1].Low, of[1].High)
+	}
+}

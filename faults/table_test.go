@@ -316,3 +316,47 @@ func TestWorstCaseIsTheCornerOfAllResistances(t *testing.T) {
 		}
 	}
 }
+
+// A module in the middle of the trunk joins its pins inside: unplugged, each side of
+// its connector is read for itself, and both are listed.
+func TestProbesOfAThroughConnector(t *testing.T) {
+	h := &netlist.Harness{
+		Name: "through", Networks: []netlist.Network{{Name: "bus", Layer: "high-speed"}},
+		Connectors: []netlist.Connector{
+			{Name: "X1"}, {Name: "X3"},
+			{Name: "X2", Cavities: []netlist.Cavity{{Name: "1", Carries: "H"}, {Name: "2", Carries: "L"}, {Name: "3", Carries: "H"}, {Name: "4", Carries: "L"}}},
+		},
+		Modules: []netlist.Module{
+			{Name: "left", Connectors: []string{"X1"}, Transceiver: "modern"},
+			{Name: "middle", Connectors: []string{"X2"}, Transceiver: "modern"},
+			{Name: "right", Connectors: []string{"X3"}, Transceiver: "modern"},
+		},
+		Terminators: []netlist.Terminator{{Name: "T1", At: "left", Ohms: 120}, {Name: "T2", At: "right", Ohms: 100}},
+		Pairs: []netlist.Pair{
+			{Name: "P1", From: []string{"X1"}, To: []string{"X2.1", "X2.2"}, LengthM: 2, SectionMM2: 0.35},
+			{Name: "P2", From: []string{"X2.3", "X2.4"}, To: []string{"X3"}, LengthM: 2, SectionMM2: 0.35},
+		},
+	}
+	c, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]float64{}
+	for _, p := range Probes(c, Selection{Unplugged: true}) {
+		if p.Site != "X2" || p.Half != "" || p.To == netlist.GroundNode || p.To == netlist.SupplyNode {
+			continue
+		}
+		n, err := solve.Assemble(c, p.Condition, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := n.Read(p.Quantity, p.From, p.To, solve.DefaultMeter())
+		if err != nil {
+			t.Fatal(err)
+		}
+		got[p.Between] = v.Number
+	}
+	if len(got) != 2 || math.Abs(got["1-2"]-120) > 1.5 || math.Abs(got["3-4"]-100) > 1.5 {
+		t.Errorf("each side of the unplugged connector reads %v, want 120 Ω at 1-2 and 100 Ω at 3-4", got)
+	}
+}

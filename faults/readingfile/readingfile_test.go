@@ -235,3 +235,44 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// What was repaired and what was read since, one part or several; mistakes there are
+// placed like those of the readings before.
+func TestParseRepaired(t *testing.T) {
+	c := circuit(t, "orchard")
+	r, err := Parse("r.yaml", []byte(`readings: title
+taken:
+  - {at: X1, between: drive.H-drive.L, ohms: 119}
+repaired:
+  part: [P9, X7]
+  taken:
+    - {at: X1, between: drive.H-drive.L, ohms: 60.2, note: now}
+    - {at: X2, between: drive.H-ground, volts: 2.5}
+`), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !cmp.Equal(r.Repaired, []string{"P9", "X7"}) || len(r.Readings) != 1 || len(r.After) != 2 || !cmp.Equal(r.AfterNotes, []string{"now", ""}) {
+		t.Errorf("repaired %v, %d readings before, %d after, notes %q", r.Repaired, len(r.Readings), len(r.After), r.AfterNotes)
+	}
+	if v := r.After[0].Value; v.Number != 60.2 || r.After[1].Probe.Quantity != solve.Volts {
+		t.Errorf("read %v and %v", v, r.After[1].Probe)
+	}
+	_, err = Parse("r.yaml", []byte(`readings: title
+taken:
+  - {at: X1, between: drive.H-drive.L, ohms: 119}
+repaired:
+  taken:
+    - {at: X99, between: drive.H-drive.L, ohms: 60.2}
+    - {at: X1, between: drive.H-ground, volts: 2.6, traffic: true}
+`), c)
+	var list problem.List
+	if !errors.As(err, &list) || len(list) != 2 {
+		t.Fatalf("got %v, want two problems", err)
+	}
+	for i, line := range []int{6, 7} {
+		if list[i].Line != line {
+			t.Errorf("problem %d is at line %d, want %d: %v", i, list[i].Line, line, list[i])
+		}
+	}
+}
