@@ -434,3 +434,14 @@ func TestAlike(t *testing.T) {
 		}
 	}
 }
+
+// Probabilities that leave nothing for a single fault are refused, not made NaN of.
+func TestMatchRefusesImpossiblePriors(t *testing.T) {
+	c := loadDemo(t, "bench")
+	reading := []Reading{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60}}}
+	for _, o := range []MatchOptions{{Two: 1}, {Healthy: 0.6, None: 0.5}, {Healthy: math.NaN()}} {
+		if _, err := MakeMatch(c, Catalogue(c), reading, DefaultInstrument(), &o); err == nil {
+			t.Errorf("%+v is taken", o)
+		}
+	}
+}

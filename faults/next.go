@@ -22,8 +22,8 @@ const (
 type NextOptions struct {
 	// Candidates are the readings to choose from; nil takes all that can be
 	// taken at single places, plugged and unplugged, ohms and idle volts, and
-	// asking all modules with a scan tool at each connector that leads to more
-	// than one module.
+	// asking all modules with a scan tool at the nearest connector that nothing
+	// is plugged into.
 	Candidates []Probe
 	// Tools are the connectors where a scan tool may be asked from; nil with nil
 	// Candidates finds them.

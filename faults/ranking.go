@@ -2,6 +2,7 @@ package faults
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"runtime"
 	"slices"
@@ -88,6 +89,9 @@ func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) 
 		return nil, ErrNoReadings
 	}
 	o.defaults()
+	if !(o.one() > 0) {
+		return nil, fmt.Errorf("faults: the probabilities before any reading leave %.3g for one fault (healthy %g, none %g, two %g, three %g); make them add up to less than 1", o.one(), o.Healthy, o.None, o.Two, o.Three)
+	}
 	probes := make([]Probe, len(readings))
 	for i, r := range readings {
 		probes[i] = r.Probe
