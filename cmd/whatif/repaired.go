@@ -122,7 +122,8 @@ func (c *repairedCommand) checks(circuit *netlist.Circuit, file *readingfile.Rea
 		}
 		for _, sel := range []faults.Selection{{}, {Quantity: solve.Volts}} {
 			for _, p := range faults.Probes(circuit, sel) {
-				if p.Site == at {
+				again := slices.ContainsFunc(probes, func(q faults.Probe) bool { return q.String() == p.String() })
+				if p.Site == at && !again {
 					probes = append(probes, p)
 				}
 			}
