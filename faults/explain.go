@@ -363,7 +363,7 @@ func (x *Matcher) AfterRepair(m *Match, h *Hypothesis, parts []string, probes []
 	// What the faults' own free values may have been is left open: they and the
 	// tolerances share what was read.
 	f := &foresight{x: x, candidates: probes, parts: []string{HealthyName}, chance: []float64{1}}
-	for _, s := range thin(h.samples) {
+	for _, s := range thin(h.samples, mostSamples) {
 		ohms := slices.Clone(best)
 		for k := range members {
 			switch {

@@ -40,8 +40,12 @@ type foresight struct {
 }
 
 const (
-	leastWeight = 2e-3 // explanations below it are not looked at
-	mostSamples = 5    // places of a free value that stand for all
+	// Explanations below leastWeight are looked at only until enoughWeight is
+	// reached, mostOpen of all at most.
+	leastWeight  = 2e-3
+	enoughWeight = 0.97
+	mostOpen     = 500
+	mostSamples  = 5 // places of a free value that stand for all
 )
 
 // open lists the explanations that are still open, a component for each and for
@@ -60,10 +64,16 @@ func (f *foresight) open(m *Match, between []*Hypothesis) error {
 	}
 	open := between
 	if open == nil {
+		// Of a large harness each fault is rare, so what counts is what they are
+		// together.
+		sum := 0.0
 		for i := range m.Hypotheses {
-			if m.Hypotheses[i].Probability >= leastWeight {
-				open = append(open, &m.Hypotheses[i])
+			h := &m.Hypotheses[i]
+			if h.Probability < leastWeight && (sum > enoughWeight || len(open) >= mostOpen) || h.Probability == 0 {
+				break
 			}
+			sum += h.Probability
+			open = append(open, h)
 		}
 	}
 	total := 0.0
@@ -89,7 +99,11 @@ func (f *foresight) open(m *Match, between []*Hypothesis) error {
 		for _, x := range h.Members {
 			members = append(members, x.Fault)
 		}
-		for _, s := range thin(h.samples) {
+		places := mostSamples
+		if h.Probability < leastWeight {
+			places = 1
+		}
+		for _, s := range thin(h.samples, places) {
 			c := component{part: part, weight: weight * s.weight, members: members, fraction: s.fraction, misread: h.Misread()}
 			for k := range members {
 				at := s.logOhms
@@ -277,7 +291,7 @@ func (f *foresight) foresee(e *evidence, taken []Reading, candidates []Probe, pr
 
 // thin chooses a few samples that stand for all: those at even steps of the
 // posterior's sum, each with the weight of its step.
-func thin(samples []sample) []sample {
+func thin(samples []sample, places int) []sample {
 	if len(samples) == 0 {
 		return []sample{{fraction: 0.5, weight: 1}}
 	}
@@ -290,10 +304,10 @@ func thin(samples []sample) []sample {
 	for _, x := range s {
 		before := sum
 		sum += x.weight
-		for k := 0; k < mostSamples; k++ {
-			at := (float64(k) + 0.5) / mostSamples
+		for k := 0; k < places; k++ {
+			at := (float64(k) + 0.5) / float64(places)
 			if before < at && sum >= at {
-				x.weight = 1.0 / mostSamples
+				x.weight = 1 / float64(places)
 				out = append(out, x)
 			}
 		}
