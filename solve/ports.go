@@ -245,9 +245,6 @@ func (p *Ports) series(element int, ohms float64) (Strand, error) {
 	return Strand{Port{at: []weighted{{b.a, 1}, {b.b, -1}}, branch: bs[0]}, ohms, nil}, nil
 }
 
-// Series tells whether the port's resistance is put into a branch.
-func (p *Port) Series() bool { return p.branch >= 0 }
-
 // Ohms that stand in the strand.
 func (s *Strand) Ohms() float64 { return s.ohms }
 
@@ -391,9 +388,6 @@ func (p *Ports) Volts(q *Port) float64 {
 	}
 	return sum
 }
-
-// Supply tells the state of the supply that the ports stand in.
-func (p *Ports) Supply() Supply { return p.net.condition.Supply }
 
 // Potentials gives, node class by node class, the volts with 1 A through the
 // meter's port and, with the supply on, those of the condition's sources, with
