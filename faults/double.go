@@ -16,15 +16,13 @@ const doubleRate = 0.02
 // Combine makes one fault of two that are there at once. The first keeps its free
 // resistance and place; the second has its typical resistance, half-way along.
 func Combine(a, b *Fault) *Fault {
-	out := *a
-	out.Name = a.Name + " and " + b.Name
-	out.Part = a.Part
-	if b.Part != a.Part {
-		out.Part += " and " + b.Part
+	typical := 0.0
+	if b.Free != nil {
+		typical = b.Free.Typical
 	}
+	out := combineAt([]*Fault{a, b}, []float64{0, typical})
 	out.Rate = doubleRate * min(a.Rate, b.Rate)
-	out.base = append(append([]solve.Change(nil), a.base...), b.Typical()...)
-	return &out
+	return out
 }
 
 // combineAt makes one fault of several that are there at once. The first keeps its

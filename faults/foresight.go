@@ -50,7 +50,7 @@ const (
 
 // open lists the explanations that are still open, a component for each and for
 // each of a few places of its free values.
-func (f *foresight) open(m *Match, between []*Hypothesis) error {
+func (f *foresight) open(m *Match) error {
 	index := map[string]int{}
 	partOf := func(name string) int {
 		i, ok := index[name]
@@ -62,19 +62,17 @@ func (f *foresight) open(m *Match, between []*Hypothesis) error {
 		}
 		return i
 	}
-	open := between
-	if open == nil {
-		// Of a large harness each fault is rare, so what counts is what they are
-		// together.
-		sum := 0.0
-		for i := range m.Hypotheses {
-			h := &m.Hypotheses[i]
-			if h.Probability < leastWeight && (sum > enoughWeight || len(open) >= mostOpen) || h.Probability == 0 {
-				break
-			}
-			sum += h.Probability
-			open = append(open, h)
+	var open []*Hypothesis
+	// Of a large harness each fault is rare, so what counts is what they are
+	// together.
+	sum := 0.0
+	for i := range m.Hypotheses {
+		h := &m.Hypotheses[i]
+		if h.Probability < leastWeight && (sum > enoughWeight || len(open) >= mostOpen) || h.Probability == 0 {
+			break
 		}
+		sum += h.Probability
+		open = append(open, h)
 	}
 	total := 0.0
 	for _, h := range open {
@@ -207,7 +205,7 @@ func (f *foresight) means(candidates []Probe) ([][]float64, error) {
 				if !tied {
 					break
 				}
-				plan, err := layFault(v.ports, x, map[bool]float64{true: c.fraction, false: 0.5}[m == 0])
+				plan, err := layFault(v.ports, x, placeOf(m, c.fraction))
 				if err != nil {
 					return nil, err
 				}

@@ -425,11 +425,7 @@ func (w *worker) judge(members []int, ohms []float64) (judged, error) {
 			}
 		}
 		for q, i := range v.probes {
-			probe := &w.e.readings[i].Probe
-			k, kVolts, across, volts := v.ports.Solve(&v.leads[q], strands)
-			r := &portReading{v: v, probe: probe, strands: strands, k: k, kVolts: kVolts, value: v.meter.Shown(probe.Quantity, across, volts)}
-			r.potentials, r.drive = v.ports.Potentials(&v.leads[q], strands, k, kVolts)
-			responses[i] = r
+			responses[i] = v.read(q, &w.e.readings[i].Probe, strands)
 		}
 	}
 	return w.e.judge(responses), nil

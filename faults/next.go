@@ -32,8 +32,6 @@ type NextOptions struct {
 	// from which the part is found in the fewest minutes, by the readings that
 	// would be advised after it.
 	LookAhead bool
-	// Between are the explanations to tell apart; nil for all that are left.
-	Between []*Hypothesis
 	// Progress, where not nil, is called after each explanation.
 	Progress func(done, of int)
 }
@@ -134,7 +132,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		return nil, errors.New("faults: no reading is left to take")
 	}
 	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms}
-	if err := f.open(m, o.Between); err != nil {
+	if err := f.open(m); err != nil {
 		return nil, err
 	}
 	var taken []Reading

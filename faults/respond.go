@@ -12,18 +12,9 @@ type responder struct {
 	f      *field
 	probes []Probe
 	meter  solve.Meter
-	views  []*portView
+	views  []*view
+	apart  bool       // some condition cannot be seen from ports
 	net    *predictor // made when first needed
-}
-
-// portView is the readings of one condition for a responder.
-type portView struct {
-	p      *solve.Ports
-	base   []solve.Strand
-	probes []int
-	leads  []solve.Port
-	view   *view // for meter and ports in a portReading
-	able   bool
 }
 
 func newResponder(f *field, probes []Probe, meter solve.Meter) (*responder, error) {
@@ -31,13 +22,13 @@ func newResponder(f *field, probes []Probe, meter solve.Meter) (*responder, erro
 	for _, g := range groupProbes(probes) {
 		v, err := f.view(g, probes, meter, []int{})
 		if errors.Is(err, errNotFromPorts) {
-			r.views = append(r.views, &portView{probes: g.probes})
-			continue
+			r.apart = true
+			return r, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		r.views = append(r.views, &portView{p: v.ports, base: v.base, probes: v.probes, leads: v.leads, view: v, able: true})
+		r.views = append(r.views, v)
 	}
 	return r, nil
 }
@@ -45,6 +36,9 @@ func newResponder(f *field, probes []Probe, meter solve.Meter) (*responder, erro
 // at gives the readings with faults at given ohms, the first at a fraction of its
 // wires.
 func (r *responder) at(members []*Fault, ohms []float64, fraction float64) ([]predicted, error) {
+	if r.apart {
+		return r.fromNets(members, ohms, fraction)
+	}
 	out := make([]predicted, len(r.probes))
 	for _, v := range r.views {
 		strands, ok, err := r.strands(v, members, ohms, fraction)
@@ -55,35 +49,29 @@ func (r *responder) at(members []*Fault, ohms []float64, fraction float64) ([]pr
 			return r.fromNets(members, ohms, fraction)
 		}
 		for q, i := range v.probes {
-			out[i] = r.read(v, q, i, strands)
+			out[i] = v.read(q, &r.probes[i], strands)
 		}
 	}
 	return out, nil
 }
 
-func (r *responder) read(v *portView, q, i int, strands []solve.Strand) *portReading {
-	k, kVolts, across, volts := v.p.Solve(&v.leads[q], strands)
-	x := &portReading{v: v.view, probe: &r.probes[i], strands: strands, k: k, kVolts: kVolts, value: r.meter.Shown(r.probes[i].Quantity, across, volts)}
-	x.potentials, x.drive = v.p.Potentials(&v.leads[q], strands, k, kVolts)
+// read takes the view's reading number q with all strands, the base's among them.
+func (v *view) read(q int, probe *Probe, strands []solve.Strand) *portReading {
+	k, kVolts, across, volts := v.ports.Solve(&v.leads[q], strands)
+	x := &portReading{v: v, probe: probe, strands: strands, k: k, kVolts: kVolts, value: v.meter.Shown(probe.Quantity, across, volts)}
+	x.potentials, x.drive = v.ports.Potentials(&v.leads[q], strands, k, kVolts)
 	return x
 }
 
 // strands lays faults over a condition; false where that cannot be.
-func (r *responder) strands(v *portView, members []*Fault, ohms []float64, fraction float64) ([]solve.Strand, bool, error) {
-	if !v.able {
-		return nil, false, nil
-	}
+func (r *responder) strands(v *view, members []*Fault, ohms []float64, fraction float64) ([]solve.Strand, bool, error) {
 	var out []solve.Strand
 	for k, f := range members {
-		at := 0.5
-		if k == 0 {
-			at = fraction
-		}
-		plan, err := layFault(v.p, f, at)
+		plan, err := layFault(v.ports, f, placeOf(k, fraction))
 		if err != nil || !plan.able {
 			return nil, false, err
 		}
-		strands, free, err := v.view.here(&plan)
+		strands, free, err := v.here(&plan)
 		if err != nil {
 			return nil, false, err
 		}
@@ -91,13 +79,22 @@ func (r *responder) strands(v *portView, members []*Fault, ohms []float64, fract
 			if i == free {
 				s = s.WithOhms(ohms[k])
 			}
-			if err := v.p.Prepare(s.Port); err != nil {
+			if err := v.ports.Prepare(s.Port); err != nil {
 				return nil, false, err
 			}
 			out = append(out, s)
 		}
 	}
 	return solve.Together(v.base, out), true, nil
+}
+
+// placeOf is where along its wires a member of several faults is: only the first has a
+// place of its own.
+func placeOf(member int, fraction float64) float64 {
+	if member == 0 {
+		return fraction
+	}
+	return 0.5
 }
 
 // fromNets is the same with nets of its own.

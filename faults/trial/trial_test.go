@@ -334,3 +334,27 @@ func TestSessionKeepsToItsRules(t *testing.T) {
 		}
 	}
 }
+
+// On a large harness each fault is so rare that none stands out after a first reading
+// that sees nothing: there must be advice all the same.
+func TestAdviceOnALargeHarness(t *testing.T) {
+	c := load(t, "testdata/layouts/fleet-60.yaml")
+	in := faults.DefaultInstrument()
+	x := faults.NewMatcher(c, faults.Catalogue(c), in)
+	v := sound(c, in, rand.New(rand.NewPCG(5, 5)))
+	r, err := v.Read(FirstProbe(c))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := x.Match([]faults.Reading{r}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	advice, err := x.Next(m, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(advice) == 0 || advice[0].Bits < 0.1 {
+		t.Errorf("%d readings are advised after %v at the service connector", len(advice), r.Value)
+	}
+}
