@@ -88,7 +88,11 @@ func writeSteps(w *document, root *faults.PlanNode) {
 			continue
 		}
 		w.heading(fmt.Sprintf("%d. %s", q.number, q.node.Do))
-		w.item(fmt.Sprintf("%.1f min; comes up in %s of cases", q.node.Do.Minutes, percentText(q.node.Probability)))
+		supply := "supply off, network asleep"
+		if q.node.Do.Probe.Condition.Supply == solve.Idle {
+			supply = "supply on"
+		}
+		w.item(fmt.Sprintf("%s; %.1f min; comes up in %s of cases", supply, q.node.Do.Minutes, percentText(q.node.Probability)))
 		rare := 0.0
 		for _, b := range q.node.Branches {
 			if b.Node.Cut || b.Node.Probability < leastBranch*q.node.Probability {
