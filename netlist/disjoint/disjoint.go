@@ -14,6 +14,21 @@ func New(n int) *Sets {
 	return s
 }
 
+// Reset makes it n sets of one member each again, of whatever it was; the zero
+// value is ready for it.
+func (s *Sets) Reset(n int) {
+	if cap(s.parent) < n {
+		s.parent = make([]int, n)
+	}
+	s.parent = s.parent[:n]
+	for i := range s.parent {
+		s.parent[i] = i
+	}
+}
+
+// Copy makes it the same sets as others.
+func (s *Sets) Copy(other *Sets) { s.parent = append(s.parent[:0], other.parent...) }
+
 // Find gives the member that stands for i's set: its lowest.
 func (s *Sets) Find(i int) int {
 	for s.parent[i] != i {
