@@ -97,6 +97,15 @@ func (s *ExactStrand) Ohms() float64 { return s.ohms }
 // Volts is a source in series with the element; with 0 Ω there is nothing else.
 func (s *ExactStrand) Volts() float64 { return s.volts }
 
+// Splits tells whether the strand is in series with an ideal joint, which makes two
+// points of one.
+func (s *ExactStrand) Splits() bool { return s.joint != nil }
+
+// Nodes are two nodes on which the strand acts, one for each end.
+func (s *ExactStrand) Nodes() (a, b int) {
+	return int(s.terms[0].node), int(s.terms[len(s.terms)-1].node)
+}
+
 // Own is what the ohms add to the strand's own place in the small system.
 func (s *ExactStrand) Own() twofold.Number {
 	switch {
@@ -741,6 +750,7 @@ type Settled struct {
 	Parts, Ties bool
 
 	ideal, whole, bridged disjoint.Sets
+	part, point           []int32
 	gone                  []*ExactStrand
 	ends                  [][2]int
 	spots                 []Spot
@@ -817,6 +827,10 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 		}
 		s.Strands = append(s.Strands, t)
 	}
+	s.part, s.point = s.part[:0], s.point[:0]
+	for i := range p.nodes {
+		s.part, s.point = append(s.part, int32(s.whole.Find(i))), append(s.point, int32(s.ideal.Find(i)))
+	}
 	if p.state != nil {
 		if err := p.fuses(strands, s); err != nil {
 			return err
@@ -873,15 +887,13 @@ func (p *ExactPorts) fuses(strands []*ExactStrand, s *Settled) error {
 }
 
 // Apart tells whether nothing leads from one node to another any more.
-func (s *Settled) Apart(a, b int) bool { return s.whole.Find(a) != s.whole.Find(b) }
+func (s *Settled) Apart(a, b int) bool { return s.part[a] != s.part[b] }
 
 // Joined tells whether two nodes are one point now.
-func (s *Settled) Joined(a, b int) bool { return s.ideal.Find(a) == s.ideal.Find(b) }
+func (s *Settled) Joined(a, b int) bool { return s.point[a] == s.point[b] }
 
-// Bridges tells whether a strand is a bridge between what is apart.
-func (s *Settled) Bridges(t *ExactStrand) bool {
-	return t.Bridge() && s.Apart(int(t.terms[0].node), int(t.terms[len(t.terms)-1].node))
-}
+// PartOf numbers the parts, by node; it is overwritten by the next Settle.
+func (s *Settled) PartOf() []int32 { return s.part }
 
 // Read takes a reading with changes laid in: what [Assemble] with them and
 // [Net.Read] give. It works everything out for this one reading.
