@@ -242,7 +242,7 @@ func plainValue(v solve.Value) float64 {
 	return v.Number
 }
 
-var errOwnNet = errors.New("no resistance between points of the healthy net")
+var errOwnNet = errors.New("no resistance between two points of the healthy net")
 
 // alone works out one fault.
 func (g *pairGroup) alone(f *Fault, out *pairFault, s *pairScratch) error {

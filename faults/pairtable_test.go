@@ -135,3 +135,66 @@ func loadLayout(t testing.TB, path string) *netlist.Circuit {
 }
 
 var _ = runtime.GOMAXPROCS
+
+// What float64 loses in the streamed way, against the same in numbers of twice the
+// digits, for all pairs of several harnesses: below 1e-9 wherever the thresholds let
+// it through, with a margin.
+func TestStreamedPairsKeepTheirDigits(t *testing.T) {
+	for _, path := range []string{"../examples/bench/harness.yaml", "../examples/star/harness.yaml", "../testdata/layouts/small-6.yaml", "../examples/trunk/harness.yaml"} {
+		c := loadLayout(t, path)
+		list := Catalogue(c)
+		for _, sel := range []Selection{{Unreachable: true}, {Quantity: solve.Volts, Unreachable: true}} {
+			probes := Probes(c, sel)
+			table, err := NewPairTable(context.Background(), c, list, probes, DefaultInstrument())
+			if err != nil {
+				t.Fatal(err)
+			}
+			o := PairOptions{NoFresh: true}
+			w := table.newWorker(context.Background(), &o)
+			g := table.groups[0]
+			out, exact := make([]float64, len(probes)), make([]float64, len(probes))
+			lost, left := 0.0, math.Inf(1)
+			n := 0
+			for i := range list {
+				w.begin(i)
+				for j := i + 1; j < len(list); j++ {
+					f, s := &g.faults[i], &g.faults[j]
+					if f.way != 0 || s.way != 0 || w.stamp[j] == i+1 || g.entangled(f, s) {
+						continue
+					}
+					a, b, growth := w.add(0, j, len(probes))
+					if growth > worstGrowth {
+						continue
+					}
+					if g.idle {
+						w.kernel.idle(a, b, out, w.ohmsOf, g.meter.InputOhms)
+					} else {
+						w.ohms(a, b, out, growth, 0, math.Inf(1))
+					}
+					if way, _, err := w.refined(0, j, exact); err != nil || way != PairRefined {
+						continue
+					}
+					for k := range out {
+						if math.IsInf(exact[k], 0) || exact[k] == 0 || math.IsInf(a.grip[k], 0) {
+							continue
+						}
+						if g.idle {
+							lost = max(lost, math.Abs(out[k]-exact[k]))
+							continue
+						}
+						relative := math.Abs(out[k]-exact[k]) / exact[k]
+						if out[k] < leastLeft*growth*a.grip[k] {
+							n++
+							continue
+						}
+						lost, left = max(lost, relative), min(left, exact[k]/a.grip[k])
+					}
+				}
+			}
+			t.Logf("%s %s: float64 loses %.1e at most; the least rest streamed %.1e; %d readings refined", path, sel.Quantity, lost, left, n)
+			if lost > 7e-10 {
+				t.Errorf("%s %s: float64 loses %.1e", path, sel.Quantity, lost)
+			}
+		}
+	}
+}

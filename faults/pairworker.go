@@ -170,9 +170,40 @@ func (w *pairWorker) read(at, second int, out []float64) (way PairWay, why error
 	if w.stamp[second] == w.row+1 || g.entangled(f, s) {
 		return w.together(at, second, out)
 	}
+	a, b, growth := w.add(at, second, len(out))
+	if growth > worstGrowth {
+		return w.refined(at, second, out)
+	}
+	if g.idle {
+		w.kernel.idle(a, b, out, w.ohmsOf, g.meter.InputOhms)
+		over, joined := w.bits(g, f, s)
+		fillWhere(out, over, 0)
+		fillWhere(out, joined, 0)
+		return PairStreamed, nil, nil
+	}
+	top := math.Inf(1)
+	if g.meter.RangeOhms > 0 {
+		top = g.meter.RangeOhms - g.meter.LeadOhms
+	}
+	small := w.ohms(a, b, out, growth, g.meter.LeadOhms, top)
+	over, joined := w.bits(g, f, s)
+	if small && w.tooSmall(g, a, out, growth, over, joined) {
+		return w.refined(at, second, out)
+	}
+	fillWhere(out, over, math.Inf(1))
+	fillWhere(out, joined, g.meter.LeadOhms)
+	return PairStreamed, nil, nil
+}
+
+// add makes the kernel ready for a second fault: which of the two goes first, which
+// second, and how much smaller a pivot has become by it.
+func (w *pairWorker) add(at, second, probes int) (a, b *pairFault, growth float64) {
+	g := w.t.groups[at]
+	f, s := &g.faults[w.row], &g.faults[second]
 	// The one that holds sources goes first, then the one with more unknowns, and
 	// of two alike the one of which structure says more.
-	a, b, turned := f, s, false
+	turned := false
+	a, b = f, s
 	if s.sources || !f.sources && (s.rows > f.rows || s.rows == f.rows && s.joined != nil && f.joined == nil) {
 		a, b, turned = s, f, true
 	}
@@ -191,28 +222,8 @@ func (w *pairWorker) read(at, second int, out []float64) (way PairWay, why error
 			}
 		}
 	}
-	w.ready(a.rows, b.rows, len(out))
-	growth := w.eliminate(a, b, cross, n, g.idle)
-	if growth > worstGrowth {
-		return w.refined(at, second, out)
-	}
-	if g.idle {
-		w.kernel.idle(a, b, out, w.ohmsOf, g.meter.InputOhms)
-		w.structure(g, f, s, out)
-		return PairStreamed, nil, nil
-	}
-	top := math.Inf(1)
-	if g.meter.RangeOhms > 0 {
-		top = g.meter.RangeOhms - g.meter.LeadOhms
-	}
-	small := w.ohms(a, b, out, growth, g.meter.LeadOhms, top)
-	over, joined := w.bits(g, f, s)
-	if small && w.tooSmall(g, a, out, growth, over, joined) {
-		return w.refined(at, second, out)
-	}
-	fillWhere(out, over, math.Inf(1))
-	fillWhere(out, joined, g.meter.LeadOhms)
-	return PairStreamed, nil, nil
+	w.ready(a.rows, b.rows, probes)
+	return a, b, w.eliminate(a, b, cross, n, g.idle)
 }
 
 // entangled tells whether two faults that touch nothing in common do more together
@@ -326,14 +337,6 @@ func fillWhere(out []float64, mask []uint64, x float64) {
 			out[k] = x
 		}
 	}
-}
-
-// structure writes what structure says of idle volts: nothing between leads that are
-// apart, or one point.
-func (w *pairWorker) structure(g *pairGroup, f, s *pairFault, out []float64) {
-	over, joined := w.bits(g, f, s)
-	fillWhere(out, over, 0)
-	fillWhere(out, joined, 0)
 }
 
 // tooSmall tells whether a reading that structure says nothing of is too small a rest

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"example.com/ohmloom/netlist/disjoint"
-	"example.com/ohmloom/solve"
 )
 
 // Layout is how testable a harness is from the places that can be reached, and what
@@ -37,15 +36,12 @@ func (t *Testability) Isolated() float64 { return t.Detected * t.IsolatedToPart 
 // takes longer, or a splice that a meter does not get to at all, read with everything
 // plugged in.
 func (x *Matcher) AnalyseLayout(within float64, progress func(done, of int)) (*Layout, error) {
-	var probes []Probe
-	for _, sel := range []Selection{{Unreachable: true}, {Unplugged: true}, {Quantity: solve.Volts, Unreachable: true}} {
-		probes = append(probes, Probes(x.c, sel)...)
-	}
+	probes := layoutProbes(x.c)
 	inside := map[string]bool{}
 	out := &Layout{}
 	for i := range x.c.Sites {
 		s := &x.c.Sites[i]
-		if inside[s.Name] = s.Reachable && (within == 0 || s.ReachMin <= within); inside[s.Name] {
+		if inside[s.Name] = reached(s, within); inside[s.Name] {
 			out.Places = append(out.Places, s.Name)
 		}
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strconv"
@@ -12,12 +13,13 @@ import (
 type layoutCommand struct {
 	Harness string  `arg:"" help:"Harness file (YAML or JSON)."`
 	Within  float64 `help:"Count only places that are reached within so many minutes."`
+	Pairs   bool    `help:"Also two faults at once: which pairs the places detect, and which look alike."`
 	Top     int     `default:"8" help:"How many ambiguity groups and further test points to show."`
 	Format  string  `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
 func (c *layoutCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif layout examples/orchard/harness.yaml --within 20\n\nFor the person who lays out a harness: which faults the reachable connectors detect and tell apart (FFD, FFI, ambiguity groups, the terms of IEEE 1522), and which one further test point would add the most.\n\nExit status: 0, or 2 for bad input."
+	return cautionText + "\n\nExample:\n  whatif layout examples/orchard/harness.yaml --within 20\n\nFor the person who lays out a harness: which faults the reachable connectors detect and tell apart (FFD, FFI, ambiguity groups, the terms of IEEE 1522), and which one further test point would add the most. --pairs weighs every two faults at once as well.\n\nExit status: 0, or 2 for bad input."
 }
 
 func (c *layoutCommand) Run(s streams, _ *int) error {
@@ -38,8 +40,17 @@ func (c *layoutCommand) Run(s streams, _ *int) error {
 	if err != nil {
 		return err
 	}
+	var pairs *faults.PairTestability
+	if c.Pairs {
+		step, end := progress(s, "pairs of faults")
+		pairs, err = x.AnalysePairs(context.Background(), c.Within, c.Top, step)
+		end()
+		if err != nil {
+			return err
+		}
+	}
 	if c.Format == "json" {
-		return c.json(s, circuit.Harness.Name, l)
+		return c.json(s, circuit.Harness.Name, l, pairs)
 	}
 	w := newDocument(c.Format, s)
 	w.title(circuit.Harness.Name + ": how testable the layout is")
@@ -59,6 +70,9 @@ func (c *layoutCommand) Run(s streams, _ *int) error {
 			fmt.Sprintf("  ambiguity groups                  %d among the detected faults; %s not detected", len(b.Groups), count(len(b.Undetected), "fault is", "faults are")),
 		)
 		c.groups(w, l)
+	}
+	if pairs != nil {
+		writePairs(w, c.Format, l, pairs)
 	}
 	if len(l.Further) == 0 {
 		w.paragraph("There is no place that is not reached yet.")
@@ -97,7 +111,7 @@ func (c *layoutCommand) groups(w *document, l *faults.Layout) {
 	}
 }
 
-func (c *layoutCommand) json(s streams, name string, l *faults.Layout) error {
+func (c *layoutCommand) json(s streams, name string, l *faults.Layout, pairs *faults.PairTestability) error {
 	type figures struct {
 		Detected       float64 `json:"ffd"`
 		IsolatedTo1    float64 `json:"ffi_1"`
@@ -120,8 +134,9 @@ func (c *layoutCommand) json(s streams, name string, l *faults.Layout) error {
 		Places   []string   `json:"places"`
 		Base     figures    `json:"as_it_is"`
 		Groups   [][]string `json:"groups"`
+		Pairs    *jsonPairs `json:"two_faults_at_once,omitempty"`
 		Further  []point    `json:"further_test_points"`
-	}{Harness: name, Cautions: cautions, Places: l.Places, Base: of(&l.Base), Further: []point{}}
+	}{Harness: name, Cautions: cautions, Places: l.Places, Base: of(&l.Base), Pairs: pairsJSON(l, pairs), Further: []point{}}
 	for _, g := range largestFirst(l) {
 		var names []string
 		for _, i := range g {

@@ -22,13 +22,14 @@ type tableCommand struct {
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
 	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on, of every network, or drive.H-drive.L of one. Left out: H-L for ohms, H-ground and L-ground for volts; csv and json have all."`
 	Doubles   bool     `help:"The double faults around splices in place of the single ones: one conductor open in each of two wires that meet there."`
+	Pairs     bool     `help:"Every two faults at once, streamed line by line, with --format csv or json; --fault then picks the pairs of which one is such a fault."`
 	Unplugged bool     `help:"Each connector unplugged in turn, read at its two halves."`
 	All       bool     `help:"Also the rows in which no reading leaves the healthy band."`
 	Format    string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
 func (c *tableCommand) Help() string {
-	return cautionText + "\n\nExamples:\n  whatif table examples/orchard/harness.yaml\n  whatif table examples/orchard/harness.yaml --fault 'open*P9' --at X1,X2 --between drive.H-ground\n  whatif table examples/orchard/harness.yaml --reading volts --format csv > table.csv\n\nMarks: * no healthy harness reads so, ~ fewer than one healthy harness in twenty does."
+	return cautionText + "\n\nExamples:\n  whatif table examples/orchard/harness.yaml\n  whatif table examples/orchard/harness.yaml --fault 'open*P9' --at X1,X2 --between drive.H-ground\n  whatif table examples/orchard/harness.yaml --reading volts --format csv > table.csv\n  whatif table examples/orchard/harness.yaml --pairs --between H-L --fault P9 --format csv > pairs.csv\n\nMarks: * no healthy harness reads so, ~ fewer than one healthy harness in twenty does."
 }
 
 func (c *tableCommand) Run(s streams, _ *int) error {
@@ -37,6 +38,9 @@ func (c *tableCommand) Run(s streams, _ *int) error {
 		return err
 	}
 	all := faults.Catalogue(circuit)
+	if c.Pairs {
+		return c.pairs(s, circuit, all)
+	}
 	if c.Doubles {
 		if all = faults.BothSides(circuit); len(all) == 0 {
 			return fmt.Errorf("whatif: --doubles: no splice joins two wires; leave it out")
