@@ -326,12 +326,14 @@ func (t *PairTable) Stream(ctx context.Context, o PairOptions, visit func(*PairB
 	}
 	outer := ctx
 	ctx, cancel := context.WithCancelCause(outer)
-	// A block that is worked out waits in its slot until its turn comes.
-	slots := 2*workers + 2
-	free, done := make([]chan *PairBlock, slots), make([]chan *PairBlock, slots)
-	for i := range free {
-		free[i], done[i] = make(chan *PairBlock, 1), make(chan *PairBlock, 1)
-		free[i] <- &PairBlock{}
+	// Who has a block takes the next piece for it, so that those that are being
+	// worked out or wait for their turn are never more than blocks, and each has a
+	// slot of its own to wait in.
+	blocks := 2*workers + 2
+	free, done := make(chan *PairBlock, blocks), make([]chan *PairBlock, blocks)
+	for i := range done {
+		done[i] = make(chan *PairBlock, 1)
+		free <- &PairBlock{}
 	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
@@ -349,32 +351,32 @@ func (t *PairTable) Stream(ctx context.Context, o PairOptions, visit func(*PairB
 			defer wg.Done()
 			w := t.newWorker(ctx, &o)
 			for {
-				i := int(next.Add(1) - 1)
-				if i >= len(pieces) {
-					return
-				}
 				var b *PairBlock
 				select {
-				case b = <-free[i%slots]:
+				case b = <-free:
 				case <-ctx.Done():
+					return
+				}
+				i := int(next.Add(1) - 1)
+				if i >= len(pieces) {
 					return
 				}
 				if err := w.block(pieces[i], wanted, b); err != nil {
 					cancel(err)
 					return
 				}
-				done[i%slots] <- b
+				done[i%blocks] <- b
 			}
 		}()
 	}
 	for i := range pieces {
 		select {
-		case b := <-done[i%slots]:
+		case b := <-done[i%blocks]:
 			counts.add(b)
 			if err := visit(b); err != nil {
 				return counts, err
 			}
-			free[i%slots] <- b
+			free <- b
 		case <-ctx.Done():
 			return counts, stopped()
 		}
