@@ -301,7 +301,7 @@ func (v *spiceVehicle) part() string {
 }
 
 // askSpice takes all readings of all vehicles, in one run of ngspice.
-func askSpice(t *testing.T, c *netlist.Circuit, vehicles []*spiceVehicle, probes []faults.Probe, meter solve.Meter) {
+func askSpice(t testing.TB, c *netlist.Circuit, vehicles []*spiceVehicle, probes []faults.Probe, meter solve.Meter) {
 	t.Helper()
 	dir := t.TempDir()
 	var script bytes.Buffer
@@ -450,7 +450,7 @@ func drawFaultByRate(list []*faults.Fault, rng *rand.Rand) *faults.Fault {
 
 // needSpice skips the test where ngspice is not installed, and fails it where the
 // live checks are required.
-func needSpice(t *testing.T) {
+func needSpice(t testing.TB) {
 	t.Helper()
 	if _, err := exec.LookPath("ngspice"); err == nil {
 		return
