@@ -31,6 +31,7 @@ type pairGroup struct {
 	over   []uint64 // bit by probe: the leads are apart
 	joined []uint64 // they are one point
 	faults []pairFault
+	brief  []briefFault
 
 	single *predictor // nets of their own, for the group's probes
 }
@@ -75,6 +76,35 @@ type pairFault struct {
 	// grip is by probe how large a number a reading is the rest of: what it is
 	// without a second fault, or with neither. −Inf where structure says what it is.
 	grip []float64
+	// least is by probe what must be left of a reading as pairs usually are, and
+	// greatest the greatest reading.
+	least    []float64
+	greatest float64
+}
+
+// briefFault is what most pairs need of a fault, close together in memory: one strand
+// that sees two nodes of a field, parts nothing, and has no sources.
+type briefFault struct {
+	simple bool
+	a, b   int32
+	weight float64
+	pivot  float64
+	label  uint64 // 0 for none
+}
+
+// inBrief sums a fault up.
+func (g *pairGroup) inBrief(f *pairFault) briefFault {
+	if f.way != PairStreamed || f.rows != 1 || len(f.strands) != 1 || f.sources || f.parts || f.ties || f.splits || g.idle {
+		return briefFault{}
+	}
+	var out briefFault
+	if out.a, out.b, out.weight, out.simple = f.strands[0].Simple(); out.simple {
+		out.pivot = f.pivot[0]
+		if len(f.labels) > 0 {
+			out.label = f.labels[0]
+		}
+	}
+	return out
 }
 
 func (t *PairTable) newGroup(g *group) (*pairGroup, error) {
@@ -196,6 +226,9 @@ func (g *pairGroup) prepare(ctx context.Context, t *PairTable) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
+	for i := range g.faults {
+		g.brief = append(g.brief, g.inBrief(&g.faults[i]))
+	}
 	return errors.Join(errs...)
 }
 
@@ -205,8 +238,8 @@ type pairScratch struct {
 	fields  []*solve.Field
 	settled solve.Settled
 	system  twofold.Symmetric
-	b, w    []twofold.Number
-	d       []twofold.Number
+	b, w, d []twofold.Number
+	inverse []twofold.Number // of pivots
 }
 
 // numbers gives scratch space of n numbers.
@@ -372,7 +405,7 @@ func (g *pairGroup) eliminate(out *pairFault, s *pairScratch) bool {
 		}
 		out.volts = make([]float64, probes)
 	}
-	out.across, out.grip = make([]float64, probes), make([]float64, probes)
+	out.across, out.grip, out.least = make([]float64, probes), make([]float64, probes), make([]float64, probes)
 	for k := range probes {
 		for i := range rows {
 			b[i] = out.toLeads[i*probes+k]
@@ -399,6 +432,8 @@ func (g *pairGroup) eliminate(out *pairFault, s *pairScratch) bool {
 		if has(out.over, k) || has(out.joined, k) {
 			out.grip[k] = math.Inf(-1)
 		}
+		out.least[k] = usualGrowth * leastLeft * out.grip[k]
+		out.greatest = math.Max(out.greatest, out.across[k])
 	}
 	return true
 }

@@ -12,6 +12,9 @@ const (
 	// of a few operations over 1e-9. TestStreamedPairsKeepTheirDigits measures what
 	// is lost up to there.
 	leastLeft = 1e-6
+	// usualGrowth is a pivot's growth for which a fault's least readings are kept, so
+	// that most pairs need one comparison a reading.
+	usualGrowth = 2
 )
 
 // kernel adds a fault b to a fault a, both as they are alone, for all probes of a
@@ -45,6 +48,9 @@ func (k *kernel) ready(a, b, probes int) {
 // many times smaller a pivot has become by it, +Inf where nothing is left of one.
 func (k *kernel) eliminate(a, b *pairFault, cross []float64, n int, idle bool) float64 {
 	ka, kb := a.rows, b.rows
+	if ka == 1 && kb == 1 && !idle {
+		return k.one(cross[0], a.pivot[0], b.pivot[0]) // a strand is its own step
+	}
 	growth := 1.0
 	// u = b's lower · cross · a's lowerᵀ, kept in pull.
 	for j := range kb {
@@ -114,16 +120,33 @@ func (k *kernel) eliminate(a, b *pairFault, cross []float64, n int, idle bool) f
 	return growth
 }
 
+// one is eliminate for faults of one strand each, of which u is what one sees of the
+// other.
+func (k *kernel) one(u, a, b float64) (growth float64) {
+	k.pull[0] = u / a
+	x := b - u*k.pull[0]
+	k.over[0] = 1 / x
+	switch growth = math.Abs(b / x); {
+	case growth >= 1:
+		return growth
+	case growth < 1:
+		return 1
+	}
+	return math.Inf(1) // 0 / 0
+}
+
 // lowerAt is a step's share of a row; rows may have been taken in another order.
 func (f *pairFault) lowerAt(step, row int) float64 { return f.lower[step*f.rows+row] }
 
 // ohms reads all probes with b added to a, into out, and tells whether one of them
 // is but a small rest of what it was. lead and top are the leads' ohms and the
-// greatest resistance that is shown.
+// greatest resistance that is shown, leads and all.
 func (k *kernel) ohms(a, b *pairFault, out []float64, growth, lead, top float64) (small bool) {
 	n := len(out)
-	across, grip := a.across[:n], a.grip[:n]
-	limit := leastLeft * growth
+	across, least := a.across[:n], a.least[:n]
+	if growth > usualGrowth {
+		small = true // looked at closely then
+	}
 	switch {
 	case b.rows == 1 && a.rows == 1:
 		p, c := k.pull[0], k.over[0]
@@ -131,49 +154,67 @@ func (k *kernel) ohms(a, b *pairFault, out []float64, growth, lead, top float64)
 		for i := range out {
 			x := tb[i] - p*ta[i]
 			r := across[i] - c*x*x
-			if r < limit*grip[i] {
+			if r < least[i] {
 				small = true
 			}
-			if r > top {
-				r = math.Inf(1)
-			}
-			out[i] = r + lead
+			out[i] = r
 		}
-		return small
 	case b.rows == 1 && a.rows == 2:
 		p, q, c := k.pull[0], k.pull[1], k.over[0]
 		ta, ua, tb := a.steps[:n], a.steps[n:2*n], b.steps[:n]
 		for i := range out {
 			x := tb[i] - p*ta[i] - q*ua[i]
 			r := across[i] - c*x*x
-			if r < limit*grip[i] {
+			if r < least[i] {
 				small = true
 			}
-			if r > top {
-				r = math.Inf(1)
+			out[i] = r
+		}
+	default:
+		copy(out, across)
+		for j := range b.rows {
+			w := k.step(a, b, j, n)
+			c := k.over[j]
+			for i, x := range w {
+				out[i] -= c * x * x
 			}
-			out[i] = r + lead
 		}
-		return small
-	}
-	copy(out, across)
-	for j := range b.rows {
-		w := k.step(a, b, j, n)
-		c := k.over[j]
-		for i, x := range w {
-			out[i] -= c * x * x
+		for i, r := range out {
+			if r < least[i] {
+				small = true
+			}
 		}
 	}
-	for i, r := range out {
-		if r < limit*grip[i] {
-			small = true
+	if small {
+		small = false
+		limit := leastLeft * growth
+		for i, r := range out {
+			small = small || r < limit*a.grip[i]
 		}
-		if r > top {
-			r = math.Inf(1)
+	}
+	if lead != 0 {
+		for i := range out {
+			out[i] += lead
 		}
-		out[i] = r + lead
+	}
+	if k.raises(b) || a.greatest+lead > top {
+		for i, r := range out {
+			if r > top {
+				out[i] = math.Inf(1)
+			}
+		}
 	}
 	return small
+}
+
+// raises tells whether b may raise a resistance: it takes conductance away.
+func (k *kernel) raises(b *pairFault) bool {
+	for _, c := range k.over[:b.rows] {
+		if c < 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // step is what b's step sees of the leads once a and b's earlier steps are in.

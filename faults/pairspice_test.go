@@ -112,7 +112,7 @@ func TestPairsAgainstSpice(t *testing.T) {
 // The same decks by the circuit simulator, in one batch, against the table: pairs of
 // the 60-connector layout, a few drawn ones for ngspice, all of them for the table.
 // The metrics are for each pair; the simulator's start is left out by a batch of one.
-func BenchmarkPairTableBySpice(b *testing.B) {
+func BenchmarkPairsBySpice(b *testing.B) {
 	needSpice(b)
 	h, err := netfile.Read("../testdata/layouts/fleet-60.yaml")
 	if err != nil {

@@ -119,7 +119,7 @@ func (k *PairCounts) add(b *PairBlock) {
 // once ([solve.ExactPorts]); a fault then costs a solution of it, and a pair a few
 // operations a reading, by elimination of a second block of a symmetric system.
 //
-// It holds about 60 bytes for each fault and reading, and not the table.
+// It holds about 80 bytes for each fault and reading, and not the table.
 type PairTable struct {
 	Circuit    *netlist.Circuit
 	Faults     []*Fault

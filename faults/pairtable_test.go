@@ -164,7 +164,7 @@ func TestStreamedPairsKeepTheirDigits(t *testing.T) {
 						continue
 					}
 					if g.idle {
-						w.kernel.idle(a, b, out, w.ohmsOf, g.meter.InputOhms)
+						w.kernel.idle(a, b, out, w.across, g.meter.InputOhms)
 					} else {
 						w.ohms(a, b, out, growth, 0, math.Inf(1))
 					}

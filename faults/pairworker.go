@@ -21,7 +21,7 @@ type pairWorker struct {
 
 	kernel
 	seen    []float64 // one group's readings, where they do not follow each other
-	ohmsOf  []float64
+	across  []float64
 	scratch pairScratch
 	refs    []strandRef
 	all     []*solve.ExactStrand
@@ -49,7 +49,7 @@ func (t *PairTable) newWorker(ctx context.Context, o *PairOptions) *pairWorker {
 		w.rows = append(w.rows, r)
 		most = max(most, len(g.probes))
 	}
-	w.seen, w.ohmsOf = make([]float64, most), make([]float64, most)
+	w.seen, w.across = make([]float64, most), make([]float64, most)
 	w.over, w.joined = make([]uint64, (most+63)/64), make([]uint64, (most+63)/64)
 	return w
 }
@@ -157,36 +157,55 @@ func (g *pairGroup) first() int {
 func (w *pairWorker) read(at, second int, out []float64) (way PairWay, why error, err error) {
 	g := w.t.groups[at]
 	f, s := &g.faults[w.row], &g.faults[second]
-	for _, x := range []*pairFault{f, s} {
-		if x.way == PairImpossible {
-			return nothing(out, PairImpossible, x.why)
+	if x, y := &g.brief[w.row], &g.brief[second]; x.simple && y.simple && w.stamp[second] != w.row+1 && (x.label == 0 || x.label != y.label) {
+		u := y.weight * w.rows[at].fields[0].Between(y.a, y.b)
+		a, b := f, s
+		if s.joined != nil && f.joined == nil {
+			a, b = s, f
+			x, y = y, x
 		}
+		w.ready(1, 1, 0)
+		return w.resistances(at, second, a, b, out, w.one(u, x.pivot, y.pivot))
 	}
-	for _, x := range []*pairFault{f, s} {
-		if x.way == PairFresh {
-			return w.net(g, second, out, x.why)
-		}
+	switch {
+	case f.way == PairImpossible:
+		return nothing(out, PairImpossible, f.why)
+	case s.way == PairImpossible:
+		return nothing(out, PairImpossible, s.why)
+	case f.way == PairFresh:
+		return w.net(g, second, out, f.why)
+	case s.way == PairFresh:
+		return w.net(g, second, out, s.why)
 	}
 	if w.stamp[second] == w.row+1 || g.entangled(f, s) {
 		return w.together(at, second, out)
 	}
 	a, b, growth := w.add(at, second, len(out))
+	if !g.idle {
+		return w.resistances(at, second, a, b, out, growth)
+	}
 	if growth > worstGrowth {
 		return w.refined(at, second, out)
 	}
-	if g.idle {
-		w.kernel.idle(a, b, out, w.ohmsOf, g.meter.InputOhms)
-		over, joined := w.bits(g, f, s)
-		fillWhere(out, over, 0)
-		fillWhere(out, joined, 0)
-		return PairStreamed, nil, nil
+	w.kernel.idle(a, b, out, w.across, g.meter.InputOhms)
+	over, joined := w.bits(g, f, s)
+	fillWhere(out, over, 0)
+	fillWhere(out, joined, 0)
+	return PairStreamed, nil, nil
+}
+
+// resistances reads a pair that the kernel is ready for, a first.
+func (w *pairWorker) resistances(at, second int, a, b *pairFault, out []float64, growth float64) (PairWay, error, error) {
+	if growth > worstGrowth {
+		return w.refined(at, second, out)
 	}
+	g := w.t.groups[at]
 	top := math.Inf(1)
 	if g.meter.RangeOhms > 0 {
-		top = g.meter.RangeOhms - g.meter.LeadOhms
+		top = g.meter.RangeOhms
 	}
 	small := w.ohms(a, b, out, growth, g.meter.LeadOhms, top)
-	over, joined := w.bits(g, f, s)
+	over, joined := w.bits(g, a, b)
 	if small && w.tooSmall(g, a, out, growth, over, joined) {
 		return w.refined(at, second, out)
 	}
@@ -495,6 +514,10 @@ func (w *pairWorker) exact(at, second int, over, joined []uint64, out []float64)
 	if !sys.Factor() {
 		return false
 	}
+	inverse := numbers(&w.scratch.inverse, rows)
+	for i := range inverse {
+		inverse[i] = twofold.From(1).Div(sys.Pivot(i))
+	}
 	b, v, d := numbers(&w.scratch.b, rows), numbers(&w.scratch.w, rows), numbers(&w.scratch.d, rows)
 	if g.idle {
 		for i := range rows {
@@ -535,7 +558,7 @@ func (w *pairWorker) exact(at, second int, over, joined []uint64, out []float64)
 			}
 		}
 		for i := range rows {
-			x := v[i].Div(sys.Pivot(i))
+			x := v[i].Mul(inverse[i])
 			across = across.Sub(x.Mul(v[i]))
 			if g.idle {
 				volts = volts.Sub(x.Mul(d[i]))

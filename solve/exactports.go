@@ -3,6 +3,7 @@ package solve
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -36,6 +37,8 @@ type ExactPorts struct {
 	ties  []ExactStrand
 	state *Field // the condition's sources; nil with the supply off
 	nodes int
+	// The net as it is: points that are one, and parts; nil until they are known.
+	ideal, whole *disjoint.Sets
 
 	mu     sync.Mutex
 	joints map[int]*jointCut
@@ -185,6 +188,11 @@ func NewExactPorts(c *netlist.Circuit, condition Condition) (*ExactPorts, error)
 		}
 	}
 	p.findLabels()
+	var asIs Settled
+	if err := p.Settle(nil, &asIs); err != nil {
+		return nil, err
+	}
+	p.ideal, p.whole = &asIs.ideal, &asIs.whole
 	if condition.Supply == Idle {
 		p.state = p.sources()
 	}
@@ -295,6 +303,23 @@ func (p *ExactPorts) Label(s *ExactStrand) uint64 {
 		return 0
 	}
 	return p.label[s.link]
+}
+
+// Independent tells whether no exclusive or of some labels is 0, and overwrites
+// them.
+func Independent(labels []uint64) bool {
+	for i, x := range labels {
+		if x == 0 {
+			return false
+		}
+		top := uint64(1) << (bits.Len64(x) - 1)
+		for j := i + 1; j < len(labels); j++ {
+			if labels[j]&top != 0 {
+				labels[j] ^= x
+			}
+		}
+	}
+	return true
 }
 
 // sources solves for the condition's own sources.
@@ -435,15 +460,27 @@ func before(spots []wireSpot, element int) twofold.Number {
 // SeeFloat is See in float64, for strands that have no link and no wire in common
 // with the field's; it is the fast way where it loses nothing.
 func (p *ExactPorts) SeeFloat(s *ExactStrand, f *Field) float64 {
-	if len(s.terms) == 2 && (s.joint == nil || f.of.joint != nil) {
-		if a, b := &s.terms[0], &s.terms[1]; a.weight == -b.weight {
-			// Either the upper halves differ exactly, or they are so unlike that
-			// rounding their difference costs nothing.
-			x, y := &f.volts[a.node], &f.volts[b.node]
-			return a.weight * ((x.Hi - y.Hi) + (x.Lo - y.Lo))
-		}
+	if a, b, weight, ok := s.Simple(); ok {
+		// Either the upper halves differ exactly, or they are so unlike that
+		// rounding their difference costs nothing.
+		return weight * f.Between(a, b)
 	}
 	return p.See(s, f).Float()
+}
+
+// Between is the volts from one node to another.
+func (f *Field) Between(a, b int32) float64 {
+	x, y := &f.volts[a], &f.volts[b]
+	return (x.Hi - y.Hi) + (x.Lo - y.Lo)
+}
+
+// Simple tells whether what the strand sees of a field is the volts between two nodes
+// times a weight, as long as the field's strand has no link or wire in common with it.
+func (s *ExactStrand) Simple() (a, b int32, weight float64, ok bool) {
+	if len(s.terms) != 2 || s.joint != nil || s.terms[0].weight != -s.terms[1].weight {
+		return 0, 0, 0, false
+	}
+	return s.terms[0].node, s.terms[1].node, s.terms[0].weight, true
 }
 
 // Meter is the strand of a meter's leads, red on from.
@@ -752,6 +789,7 @@ type Settled struct {
 	ideal, whole, bridged disjoint.Sets
 	part, point           []int32
 	gone                  []*ExactStrand
+	labels                []uint64
 	ends                  [][2]int
 	spots                 []Spot
 }
@@ -790,28 +828,46 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 			}
 		}
 	}()
-	n := p.nodes + len(s.spots)
-	s.ideal.Reset(n)
-	s.whole.Reset(n)
-	for i := range p.links {
-		l := &p.links[i]
-		if l.a < 0 || l.tie {
-			continue
-		}
-		t := s.gone[i]
-		if l.ideal && t == nil {
-			s.ideal.Join(int(l.a), int(l.b))
-		}
-		if t == nil || !math.IsInf(t.ohms, 1) {
-			s.whole.Join(int(l.a), int(l.b))
+	// Mostly no joint parts and nothing falls apart; then the net as it is will do.
+	joints, labels := true, s.labels[:0]
+	for _, t := range strands {
+		if t.link >= 0 {
+			joints = joints && t.joint == nil
+			if math.IsInf(t.ohms, 1) {
+				labels = append(labels, p.label[t.link])
+			}
 		}
 	}
+	s.labels = labels
+	if p.whole != nil && joints {
+		s.ideal.Copy(p.ideal)
+	} else {
+		s.ideal.Reset(p.nodes)
+		for i := range p.links {
+			if l := &p.links[i]; l.ideal && s.gone[i] == nil {
+				s.ideal.Join(int(l.a), int(l.b))
+			}
+		}
+	}
+	if p.whole != nil && Independent(labels) {
+		s.whole.Copy(p.whole)
+	} else {
+		s.whole.Reset(p.nodes)
+		for i := range p.links {
+			l := &p.links[i]
+			if t := s.gone[i]; l.a >= 0 && !l.tie && (t == nil || !math.IsInf(t.ohms, 1)) {
+				s.whole.Join(int(l.a), int(l.b))
+			}
+		}
+		for _, r := range p.rails {
+			s.whole.Join(int(r[0]), int(r[1]))
+		}
+	}
+	s.ideal.Extend(len(s.spots))
+	s.whole.Extend(len(s.spots))
 	for i, at := range s.spots {
 		l := &p.links[at.Wire]
 		s.whole.Join(p.nodes+i, int(l.b)) // a wire parts at its A end
-	}
-	for _, r := range p.rails {
-		s.whole.Join(int(r[0]), int(r[1]))
 	}
 	for i, t := range strands {
 		if t.link >= 0 {

@@ -26,6 +26,13 @@ func (s *Sets) Reset(n int) {
 	}
 }
 
+// Extend adds n sets of one member each.
+func (s *Sets) Extend(n int) {
+	for range n {
+		s.parent = append(s.parent, len(s.parent))
+	}
+}
+
 // Copy makes it the same sets as others.
 func (s *Sets) Copy(other *Sets) { s.parent = append(s.parent[:0], other.parent...) }
 
