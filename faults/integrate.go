@@ -69,7 +69,49 @@ type cell struct {
 	log       float64    // likelihood at its middle
 	bound     float64    // of it anywhere inside
 	least     float64    // at the corners
+	size      float64    // log of its volume
 	depth     int
+}
+
+// cells are a heap, the cell on top that may hold the most.
+type cells []cell
+
+func (c cells) most(i int) float64 { return c[i].bound + c[i].size }
+
+func (c *cells) push(x cell) {
+	*c = append(*c, x)
+	h := *c
+	for i := len(h) - 1; i > 0; {
+		up := (i - 1) / 2
+		if h.most(up) >= h.most(i) {
+			break
+		}
+		h[up], h[i] = h[i], h[up]
+		i = up
+	}
+}
+
+func (c *cells) pop() cell {
+	h := *c
+	top, last := h[0], len(h)-1
+	h[0] = h[last]
+	h = h[:last]
+	for i := 0; ; {
+		down := 2*i + 1
+		if down >= last {
+			break
+		}
+		if down+1 < last && h.most(down+1) > h.most(down) {
+			down++
+		}
+		if h.most(i) >= h.most(down) {
+			break
+		}
+		h[i], h[down] = h[down], h[i]
+		i = down
+	}
+	*c = h
+	return top
 }
 
 // integrate averages a set's likelihood over its free values, all decades alike.
@@ -308,52 +350,42 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 	)
 	dims := len(free)
 	deepest := 14 * dims
-	key := func(c *cell) float64 {
-		v := 0.0
-		for d := range dims {
-			v += math.Log(c.high[d] - c.low[d])
-		}
-		return v
-	}
 	look := func(c *cell) {
+		c.size = 0
+		for d := range dims {
+			c.size += math.Log(c.high[d] - c.low[d])
+		}
 		at(c)
 		c.least = c.log
 		w.box(c, free, func() { c.least = min(c.least, z.log(w.out, nil)) })
 		c.bound = w.above(z, trusting)
 	}
-	open, done := []cell{all}, []cell{}
-	look(&open[0])
-	sum := math.Inf(-1)
-	for n := 0; len(open) > 0 && len(open)+len(done) < most; n++ {
-		if n%8 == 0 {
-			sum = math.Inf(-1)
-			for _, list := range [][]cell{open, done} {
-				for i := range list {
-					sum = logAdd(sum, list[i].log+key(&list[i]))
-				}
-			}
-		}
-		best := 0
-		for i := range open {
-			if open[i].bound+key(&open[i]) > open[best].bound+key(&open[best]) {
-				best = i
-			}
-		}
-		c := open[best]
-		open[best] = open[len(open)-1]
-		open = open[:len(open)-1]
+	look(&all)
+	open, done := cells{all}, []cell{}
+	// sum is the integral as it stands, in units of e to the power of scale.
+	scale := all.log + all.size
+	sum := 1.0
+	for len(open) > 0 && len(open)+len(done) < most {
+		c := open.pop()
 		coarse := c.depth < 2+2*dims
 		switch {
-		case !coarse && c.bound+key(&c) < sum+nought:
+		case !coarse && c.bound+c.size < scale+math.Log(sum)+nought:
 			return append(append(done, open...), c) // and all others hold less
 		case c.depth >= deepest, !coarse && c.bound-c.log < change && c.log-c.least < 2*change:
 			done = append(done, c)
 			continue
 		}
+		sum -= math.Exp(c.log + c.size - scale)
 		a, b := c.split(dims)
 		look(&a)
 		look(&b)
-		open = append(open, a, b)
+		open.push(a)
+		open.push(b)
+		if top := max(a.log+a.size, b.log+b.size); top > scale+20 {
+			sum *= math.Exp(scale - top)
+			scale = top
+		}
+		sum = max(0, sum) + math.Exp(a.log+a.size-scale) + math.Exp(b.log+b.size-scale)
 	}
 	return append(done, open...)
 }
