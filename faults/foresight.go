@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -133,8 +131,8 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 	}
 	order := make([]ranked, len(candidates))
 	f.rough = true
-	inParallel(len(candidates), func(k int) {
-		order[k] = ranked{k, f.bits(k) / cost(&candidates[k])}
+	parallel(len(candidates), func() func(int) {
+		return func(k int) { order[k] = ranked{k, f.bits(k) / cost(&candidates[k])} }
 	})
 	f.rough = false
 	slices.SortStableFunc(order, func(a, b ranked) int { return cmp.Compare(b.rate, a.rate) })
@@ -143,20 +141,6 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 		out = append(out, candidates[r.at])
 	}
 	return out, nil
-}
-
-// inParallel does something for 0 to n−1 on all processors.
-func inParallel(n int, do func(k int)) {
-	var wait sync.WaitGroup
-	workers := runtime.GOMAXPROCS(0)
-	for w := range workers {
-		wait.Go(func() {
-			for k := n * w / workers; k < n*(w+1)/workers; k++ {
-				do(k)
-			}
-		})
-	}
-	wait.Wait()
 }
 
 // roughly fills in what every component foresees of candidates from its means and
@@ -171,14 +155,17 @@ func (f *foresight) roughly(candidates []Probe, mean [][]float64) {
 	for i := range rail {
 		rail[i] = onSupply(f.components[i].members)
 	}
-	inParallel(len(candidates), func(k int) {
-		reading := []Reading{{Probe: candidates[k]}}
-		for i := range f.components {
-			y := mean[i][k]
-			reading[0].Value = offScale(candidates[k].Quantity, y, 0)
-			e := f.x.plain(reading)
-			// About a half of what is possible at most.
-			f.components[i].sd[k] = 0.4*math.Sqrt(math.Max(0, l.variance(e, 0, y, rail[i])-e.own[0])) + math.Sqrt(e.own[0])
+	parallel(len(candidates), func() func(int) {
+		reading := []Reading{{}}
+		return func(k int) {
+			reading[0].Probe = candidates[k]
+			for i := range f.components {
+				y := mean[i][k]
+				reading[0].Value = offScale(candidates[k].Quantity, y, 0)
+				e := f.x.plain(reading)
+				// About a half of what is possible at most.
+				f.components[i].sd[k] = 0.4*math.Sqrt(math.Max(0, l.variance(e, 0, y, rail[i])-e.own[0])) + math.Sqrt(e.own[0])
+			}
 		}
 	})
 }

@@ -41,14 +41,15 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 	}
 	sortFound(open, func(x *found) float64 { return x.score })
 	const (
-		chunk  = 24
-		little = -7.0 // 1 in 1000 of what is known
+		chunk   = 24
+		little  = -7.0  // 1 in 1000 of what is known
+		nothing = -11.0 // of what is known, for one set
 	)
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i])
+			some[i] = w.integrate(&open[i], known+nothing)
 		})
 		open = open[n:]
 		out = append(out, some...)
@@ -59,6 +60,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		if sum < known+little {
 			break
 		}
+		known = logAdd(known, sum)
 	}
 	return out, append(left, open...)
 }
@@ -115,7 +117,10 @@ func (c *cells) pop() cell {
 }
 
 // integrate averages a set's likelihood over its free values, all decades alike.
-func (w *worker) integrate(x *found) weighed {
+//
+// below is the log of what a set's prior times its evidence must come near to be of
+// any account: what certainly stays far beneath is only bounded.
+func (w *worker) integrate(x *found, below float64) weighed {
 	s := w.s
 	out := weighed{found: *x, ohms: make([]float64, len(x.members))}
 	if !w.load(x.members...) {
@@ -145,7 +150,7 @@ func (w *worker) integrate(x *found) weighed {
 	var cells []cell
 	for pass := 0; ; pass++ {
 		out.ohms = at
-		if out.best, out.err = w.judge(x.members, at); out.err != nil {
+		if out.best, out.err = w.judge(at); out.err != nil {
 			return out
 		}
 		z := w.e.freeze(out.best.covariance)
@@ -162,7 +167,7 @@ func (w *worker) integrate(x *found) weighed {
 			// What was found by a loose measure is made sharp before anything is doubted.
 			if sharp := w.polish(all, free, at, z); !slices.Equal(sharp, at) {
 				at, out.ohms = sharp, sharp
-				if out.best, out.err = w.judge(x.members, at); out.err != nil {
+				if out.best, out.err = w.judge(at); out.err != nil {
 					return out
 				}
 				if z = w.e.freeze(out.best.covariance); z == nil {
@@ -178,7 +183,7 @@ func (w *worker) integrate(x *found) weighed {
 		cells = w.refine(all, free, middle, func(c *cell) {
 			w.read(middle(c), mean)
 			c.log = z.log(mean, nil)
-		}, z, trusting)
+		}, z, trusting, below-x.prior+math.Log(volume))
 		best := &cells[0]
 		for i := range cells {
 			if cells[i].log > best.log {
@@ -341,15 +346,19 @@ func (w *worker) polish(all cell, free []int, at []float64, z *frozen) []float64
 }
 
 // refine parts the free values' range into cells. The cell that may hold the most is
-// halved first, until what any may still gain is of no account.
-func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool) []cell {
+// halved first, until what any may still gain is of no account, or until all together
+// cannot come near enough to matter.
+func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool, enough float64) []cell {
 	const (
 		change = 0.5  // of the logarithm within a cell, that is let be
-		nought = -7.0 // of the whole integral, that is let be
+		nought = -6.0 // of the whole integral, that is let be
 		most   = 500  // cells
 	)
 	dims := len(free)
 	deepest := 14 * dims
+	// What cells hold at their corners decides whether they are fine enough; where
+	// nothing is doubted and nothing showed OL that is the distance alone.
+	plain := trusting && len(w.e.over) == 0
 	look := func(c *cell) {
 		c.size = 0
 		for d := range dims {
@@ -357,7 +366,13 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 		}
 		at(c)
 		c.least = c.log
-		w.box(c, free, func() { c.least = min(c.least, z.log(w.out, nil)) })
+		w.box(c, free, func() {
+			if plain {
+				c.least = min(c.least, z.exact(w.out))
+			} else {
+				c.least = min(c.least, z.log(w.out, nil))
+			}
+		})
 		c.bound = w.above(z, trusting)
 	}
 	look(&all)
@@ -365,7 +380,16 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 	// sum is the integral as it stands, in units of e to the power of scale.
 	scale := all.log + all.size
 	sum := 1.0
-	for len(open) > 0 && len(open)+len(done) < most {
+	for n := 0; len(open) > 0 && len(open)+len(done) < most; n++ {
+		if n%32 == 31 {
+			upper := math.Log(sum) + scale
+			for i := range open {
+				upper = max(upper, open.most(i))
+			}
+			if total := upper + math.Log(float64(len(open)+1)); total < enough {
+				break
+			}
+		}
 		c := open.pop()
 		coarse := c.depth < 2+2*dims
 		switch {
@@ -435,14 +459,13 @@ func peak(e *evidence, covariance *mat.SymDense) float64 {
 	return -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
 }
 
-// judge works out one place of the free values in full.
-func (w *worker) judge(members []int, ohms []float64) (judged, error) {
+// judge works out one place of the free values of what is loaded in full.
+func (w *worker) judge(ohms []float64) (judged, error) {
 	responses := make([]predicted, len(w.e.readings))
-	for _, v := range w.s.views {
+	for at, v := range w.s.views {
 		var strands []solve.Strand
 		strands = append(strands, v.base...)
-		for k, i := range members {
-			t := v.threads[i]
+		for k, t := range w.threads[at] {
 			if t == nil {
 				continue
 			}
@@ -456,25 +479,35 @@ func (w *worker) judge(members []int, ohms []float64) (judged, error) {
 				strands = append(strands, x)
 			}
 		}
-		for q, i := range v.probes {
-			responses[i] = v.read(q, &w.e.readings[i].Probe, strands)
-		}
+		v.read(w.s.probes, strands, responses)
 	}
 	return w.e.judge(responses), nil
 }
 
 // portReading is a reading as seen from ports.
 type portReading struct {
-	v                 *view
-	probe             *Probe
-	strands           []solve.Strand
-	k, kVolts         []float64
-	value             solve.Value
-	potentials, drive []float64
+	v     *view
+	probe *Probe
+	lead  *solve.Port
+	tied  *solve.Tied
+	k     []float64
+	value solve.Value
+}
+
+// read takes all of the view's readings with strands laid in, the base's among them.
+func (v *view) read(probes []Probe, strands []solve.Strand, out []predicted) {
+	tied := v.ports.Tie(strands)
+	for q, i := range v.probes {
+		x := &portReading{v: v, probe: &probes[i], lead: &v.leads[q], tied: tied}
+		var across, volts float64
+		x.k, across, volts = tied.Solve(x.lead)
+		x.value = v.meter.Shown(x.probe.Quantity, across, volts)
+		out[i] = x
+	}
 }
 
 func (r *portReading) Value() solve.Value { return r.value }
 
 func (r *portReading) Sensitivities(out []float64) {
-	r.v.ports.Sensitivities(r.probe.Quantity, r.v.meter, r.probe.From, r.probe.To, r.strands, r.k, r.kVolts, r.potentials, r.drive, out)
+	r.tied.Sensitivities(r.probe.Quantity, r.v.meter, r.lead, r.probe.From, r.probe.To, r.k, out)
 }

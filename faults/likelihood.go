@@ -394,6 +394,11 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 // logChance is a logarithm that stays finite.
 func logChance(p float64) float64 { return math.Log(math.Max(p, 1e-300)) }
 
+// exact is the log likelihood of the finite readings, none of them doubted.
+func (z *frozen) exact(mean []float64) float64 {
+	return -0.5*(z.distance(mean)+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi)
+}
+
 // distance is the square of how far the finite readings lie from predictions, in
 // standard deviations, none of them doubted.
 func (z *frozen) distance(mean []float64) float64 {

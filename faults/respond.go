@@ -48,19 +48,9 @@ func (r *responder) at(members []*Fault, ohms []float64, fraction float64) ([]pr
 		if !ok {
 			return r.fromNets(members, ohms, fraction)
 		}
-		for q, i := range v.probes {
-			out[i] = v.read(q, &r.probes[i], strands)
-		}
+		v.read(r.probes, strands, out)
 	}
 	return out, nil
-}
-
-// read takes the view's reading number q with all strands, the base's among them.
-func (v *view) read(q int, probe *Probe, strands []solve.Strand) *portReading {
-	k, kVolts, across, volts := v.ports.Solve(&v.leads[q], strands)
-	x := &portReading{v: v, probe: probe, strands: strands, k: k, kVolts: kVolts, value: v.meter.Shown(probe.Quantity, across, volts)}
-	x.potentials, x.drive = v.ports.Potentials(&v.leads[q], strands, k, kVolts)
-	return x
 }
 
 // strands lays faults over a condition; false where that cannot be.

@@ -3,9 +3,7 @@ package faults
 import (
 	"errors"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -16,8 +14,10 @@ type search struct {
 	c      *netlist.Circuit
 	faults []*Fault
 	e      *evidence
+	probes []Probe
 	views  []*view
 	able   []bool
+	rail   []bool // fault: it leads to the supply rail
 	loose  loose
 	ohms   [][]float64   // fault: ends of the free range, or one 0
 	steps  [][]float64   // fault: even steps through the free range, see sketch
@@ -98,7 +98,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	for i, r := range e.readings {
 		probes[i] = r.Probe
 	}
-	s := &search{c: f.c, faults: f.faults, e: e, loose: newLoose(f.c)}
+	s := &search{c: f.c, faults: f.faults, e: e, probes: probes, loose: newLoose(f.c)}
 	s.able = make([]bool, len(f.faults))
 	for i := range s.able {
 		s.able[i] = true
@@ -117,6 +117,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		}
 	}
 	for _, x := range f.faults {
+		s.rail = append(s.rail, x.onSupply())
 		if x.Free != nil {
 			s.ohms = append(s.ohms, []float64{x.Free.Min, x.Free.Max})
 			steps := make([]float64, sketchParts+1)
@@ -160,7 +161,7 @@ type worker struct {
 	s         *search
 	knots     []*knot
 	scratch   knotScratch
-	threads   []*thread
+	threads   [][]*thread // by view and member
 	members   []int
 	low, high []float64
 	out       []float64
@@ -176,22 +177,49 @@ func (s *search) worker() *worker {
 	for range s.views {
 		w.knots = append(w.knots, &knot{})
 	}
+	w.threads = make([][]*thread, len(s.views))
 	return w
 }
 
-// load puts faults together in every view; false where they cannot be together.
+// load puts faults together in every view, half-way along their wires; false where
+// they cannot be together.
 func (w *worker) load(members ...int) bool {
+	w.take(members)
+	for k, v := range w.s.views {
+		for _, i := range members {
+			w.threads[k] = append(w.threads[k], v.threads[i])
+		}
+	}
+	return w.tie()
+}
+
+// loadAt loads one fault at one of its places.
+func (w *worker) loadAt(fault, place int) (bool, error) {
+	w.take([]int{fault})
+	for k, v := range w.s.views {
+		t, err := v.at(fault, place)
+		if err != nil {
+			return false, err
+		}
+		w.threads[k] = append(w.threads[k], t)
+	}
+	return w.tie(), nil
+}
+
+func (w *worker) take(members []int) {
 	w.members = append(w.members[:0], members...)
 	w.rail = false
 	for _, i := range members {
-		w.rail = w.rail || w.s.faults[i].onSupply()
+		w.rail = w.rail || w.s.rail[i]
 	}
+	for k := range w.threads {
+		w.threads[k] = w.threads[k][:0]
+	}
+}
+
+func (w *worker) tie() bool {
 	for k, v := range w.s.views {
-		w.threads = w.threads[:0]
-		for _, i := range members {
-			w.threads = append(w.threads, v.threads[i])
-		}
-		if !w.knots[k].tie(v, w.threads...) {
+		if !w.knots[k].tie(v, w.threads[k]...) {
 			return false
 		}
 	}
@@ -439,21 +467,10 @@ func sortFound(list []found, score func(*found) float64) {
 	})
 }
 
-// spread works through 0 to n−1 on all processors.
+// spread works through 0 to n−1 on all processors, each with scratch space of its own.
 func (s *search) spread(n int, work func(w *worker, i int)) {
-	var wait sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
-			w := s.worker()
-			for i := range next {
-				work(w, i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wait.Wait()
+	parallel(n, func() func(int) {
+		w := s.worker()
+		return func(i int) { work(w, i) }
+	})
 }
