@@ -39,7 +39,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		}
 		open, left = open[:n], open[n:]
 	}
-	sortFound(open, func(x *found) float64 { return x.score })
+	sortFound(open)
 	const (
 		chunk   = 24
 		little  = -7.0  // 1 in 1000 of what is known
