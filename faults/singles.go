@@ -176,7 +176,10 @@ func (r *ranking) single(i int, looked *look, prior float64, w *worker, e *evide
 	var err error
 	switch {
 	case looked.cells != nil && len(r.rest) == len(r.m.Readings):
-		fit, err = r.fitFromPorts(i, looked, w)
+		var sharp bool
+		if fit, sharp, err = r.fitFromPorts(i, looked, w); err == nil && !sharp {
+			fit, err = r.p.fit(f, e, r.asked, nil)
+		}
 	case looked.cells != nil && f.Free != nil:
 		elsewhere := r.e.floor - r.search.e.floor
 		fit, err = r.p.fit(f, e, r.asked, func(place int, x float64) float64 {
@@ -238,15 +241,20 @@ type portFit struct {
 // likelihood lies that is not looked into.
 const ignored = 14
 
-// fitFromPorts is [predictor.fit] for a fault that can be seen from ports.
-func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fitted, error) {
+// betweenAnchors is how far off, in natural logarithms, a likelihood between anchors may
+// be at its best place.
+const betweenAnchors = 0.1
+
+// fitFromPorts is [predictor.fit] for a fault that can be seen from ports. sharp is false
+// where the tolerances change too fast between anchors for it to be right.
+func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fit fitted, sharp bool, err error) {
 	f := r.x.faults[i]
 	p := &portFit{r: r, i: i, f: f, w: w, looked: looked, place: -1, mean: make([]float64, len(w.s.e.readings)), top: math.Inf(-1)}
 	if r.asked != nil {
 		// Who answers depends on where along a wire a fault is by next to nothing.
 		var err error
 		if p.answers, err = r.asked.prepare(f, 0.5); err != nil {
-			return fitted{}, err
+			return fitted{}, false, err
 		}
 	}
 	if f.Free == nil {
@@ -259,17 +267,17 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fitted, error) {
 	step := (high - low) / looks
 	// Begin where it looks best, so that little is looked into in vain.
 	if err := p.load(looked.place); err != nil {
-		return fitted{}, err
+		return fitted{}, false, err
 	}
 	for k := range 3 {
 		if _, err := p.log(low + step*(float64(looked.cell)+float64(k)/2)); err != nil {
-			return fitted{}, err
+			return fitted{}, false, err
 		}
 	}
 	var samples []sample
 	for place, fraction := range places {
 		if err := p.load(place); err != nil {
-			return fitted{}, err
+			return fitted{}, false, err
 		}
 		curve, err := trace(low, high, func(x float64) (float64, error) {
 			if bound := looked.within(place, f.share(x)); bound < p.top-ignored {
@@ -278,7 +286,7 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fitted, error) {
 			return p.log(x)
 		})
 		if err != nil {
-			return fitted{}, err
+			return fitted{}, false, err
 		}
 		for _, s := range curve {
 			s.fraction = fraction
@@ -356,18 +364,17 @@ func (p *portFit) log(x float64) (float64, error) {
 }
 
 // finish works out the best place in full and sums what the samples hold.
-func (p *portFit) finish(samples []sample) (fitted, error) {
-	out := fitted{evidence: math.Inf(-1), ohms: p.ohms, fraction: p.r.x.field.fractions[p.i][p.at], samples: samples}
-	if err := p.load(p.at); err != nil {
-		return out, err
+func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
+	out = fitted{evidence: math.Inf(-1), ohms: p.ohms, fraction: p.r.x.field.fractions[p.i][p.at], samples: samples}
+	if err = p.load(p.at); err != nil {
+		return out, false, err
 	}
-	var err error
 	if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
-		return out, err
+		return out, false, err
 	}
 	if p.answers != nil {
 		if out.answered, err = p.answers.near(p.ohms); err != nil {
-			return out, err
+			return out, false, err
 		}
 		out.best.log += p.r.asked.answerer.logChance(p.r.asked.answers, out.answered)
 	}
@@ -376,10 +383,10 @@ func (p *portFit) finish(samples []sample) (fitted, error) {
 	}
 	if p.f.Free == nil {
 		out.evidence = out.best.log
-		return out, nil
+		return out, true, nil
 	}
 	out.evidence = integrate(out.samples, math.Log(p.f.Free.Max/p.f.Free.Min)*float64(len(p.r.x.field.fractions[p.i])))
-	return out, nil
+	return out, math.Abs(out.best.log-p.top) < betweenAnchors, nil
 }
 
 // integrate gives samples their weights, and the log of their mean over a span.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -35,10 +36,12 @@ const (
 //
 // It is meant to weigh very many combinations of faults: within a few parts in
 // 10^6 of what [Assemble] gives for the same changes (TestPortsAgreeWithNets),
-// and without an answer for changes that are no resistance ([ErrNoPort]). It is
-// not safe for concurrent use until [Ports.Prepare] was called with all ports that
-// are in use.
+// and without an answer for changes that are no resistance ([ErrNoPort]).
+//
+// It is safe for concurrent use, if each goroutine has called [Ports.Prepare] with
+// the ports that it uses, or somebody before it was started.
 type Ports struct {
+	lock   sync.Mutex // of what Prepare writes
 	net    *Net
 	volts  []float64   // the state with the condition's sources, where it is idle
 	to     [][]float64 // class: potentials with 1 A in there, out at its part's reference
@@ -256,6 +259,8 @@ func (s Strand) WithOhms(ohms float64) Strand {
 
 // Prepare works out what the ports need, so that what follows only reads.
 func (p *Ports) Prepare(ports ...Port) error {
+	p.lock.Lock()
+	defer p.lock.Unlock()
 	for _, q := range ports {
 		if q.branch >= 0 {
 			if err := p.prepareBranch(q.branch); err != nil {
