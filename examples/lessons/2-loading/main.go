@@ -242,10 +242,11 @@ func howMany(p *page.Page, layer netlist.Layer) error {
 func byHand(limit, rdiff float64) float64 { return rdiff * (1/limit - 2/each) }
 
 // mostAbove is the greatest number of modules with which the meter shows no less
-// than a limit. It looks around where the formula points and takes the solver's word.
+// than a limit. It looks where the formula points and takes the solver's word.
 func mostAbove(limit, rdiff float64) (int, error) {
-	n := max(1, int(byHand(limit, rdiff))-2)
-	for {
+	const around = 3
+	guess := int(byHand(limit, rdiff))
+	for n := max(1, guess-around); n <= guess+around; n++ {
 		v, err := reads(n+1, rdiff)
 		if err != nil {
 			return 0, err
@@ -253,8 +254,8 @@ func mostAbove(limit, rdiff float64) (int, error) {
 		if v < limit {
 			return n, nil
 		}
-		n++
 	}
+	return 0, fmt.Errorf("%d modules of %g Ω still read above %g Ω, and by hand it is %d", guess+around+1, rdiff, limit, guess)
 }
 
 // driver feeds loads from 40 to 120 Ω.

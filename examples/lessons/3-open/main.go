@@ -72,10 +72,7 @@ func lesson() (*page.Page, error) {
 // table reads every break at the meter and at both ends.
 func table(p *page.Page, b *bench.Bench) {
 	at := []string{"X1", "X2", "X7", "X4"}
-	header := []string{"broken"}
-	for _, x := range at {
-		header = append(header, x)
-	}
+	header := append([]string{"broken"}, at...)
 	read := func(name string, faults ...string) []string {
 		row := []string{name}
 		for _, x := range at {

@@ -11,22 +11,7 @@ import (
 	"example.com/ohmloom/solve"
 )
 
-func TestMain(m *testing.M) {
-	// The lesson reads its harness from the top folder.
-	if err := os.Chdir("../../.."); err != nil {
-		panic(err)
-	}
-	os.Exit(m.Run())
-}
-
-func line(t *testing.T) *bench.Bench {
-	t.Helper()
-	b, err := bench.Open("examples/lessons/line.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
+func TestMain(m *testing.M) { os.Exit(pagetest.FromTop(m)) }
 
 func TestLesson(t *testing.T) {
 	p, err := lesson()
@@ -34,13 +19,13 @@ func TestLesson(t *testing.T) {
 		t.Fatal(err)
 	}
 	pagetest.Check(t, p)
-	pagetest.Drawn(t, bench.LineDrawing, line(t).Circuit)
+	pagetest.Drawn(t, bench.LineDrawing, pagetest.Line(t).Circuit)
 }
 
 // Broken H, broken L, both broken: the same between H and L to a tenth of an ohm, on
 // either side of the meter 120 as the trade has it (common practice, no source).
 func TestConductorsReadAlike(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	for _, pair := range []string{"P3", "P6"} {
 		for _, place := range []string{"X1", "X2", "X4", "X7"} {
 			for _, f := range opens(pair) {
@@ -59,7 +44,7 @@ func TestConductorsReadAlike(t *testing.T) {
 // A broken stub takes nothing from the bus that X1 could see, and silences its module
 // and no other.
 func TestStubIsNotSeen(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	at := b.Ohms("X1", "H-L")
 	healthy := b.Healthy(at)[0].Number
 	for _, f := range opens("Q3") {
@@ -86,7 +71,7 @@ func TestStubIsNotSeen(t *testing.T) {
 
 // Along H: only a broken H changes it, to the two terminators in series.
 func TestAlongTheConductor(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	for _, x := range []struct {
 		along, broken string
 		low, high     float64

@@ -8,12 +8,7 @@ import (
 	"example.com/ohmloom/examples/lessons/pagetest"
 )
 
-func TestMain(m *testing.M) {
-	if err := os.Chdir("../../.."); err != nil {
-		panic(err)
-	}
-	os.Exit(m.Run())
-}
+func TestMain(m *testing.M) { os.Exit(pagetest.FromTop(m)) }
 
 func load(t *testing.T) *way {
 	t.Helper()

@@ -5,27 +5,12 @@ import (
 	"os"
 	"testing"
 
-	"example.com/ohmloom/examples/lessons/bench"
 	"example.com/ohmloom/examples/lessons/pagetest"
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/solve"
 )
 
-func TestMain(m *testing.M) {
-	if err := os.Chdir("../../.."); err != nil {
-		panic(err)
-	}
-	os.Exit(m.Run())
-}
-
-func line(t *testing.T) *bench.Bench {
-	t.Helper()
-	b, err := bench.Open("examples/lessons/line.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
+func TestMain(m *testing.M) { os.Exit(pagetest.FromTop(m)) }
 
 func TestLesson(t *testing.T) {
 	p, err := lesson()
@@ -38,7 +23,7 @@ func TestLesson(t *testing.T) {
 // With traffic H reads 2.6 to 2.8 V and L 2.2 to 2.4 V, together 5 V, for a bus
 // dominant 10 to 30 % of the time (common practice, no source).
 func TestTrafficReadsAsInTheTrade(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	for _, x := range []struct{ share, h, l float64 }{{0.1, 2.6, 2.4}, {0.3, 2.8, 2.2}} {
 		hp, lp := ground(b, "X1")
 		hp, lp = hp.WithTraffic(), lp.WithTraffic()
@@ -53,7 +38,7 @@ func TestTrafficReadsAsInTheTrade(t *testing.T) {
 // The page says that no idle volts and no volts with traffic lie outside of what a
 // healthy bus may show.
 func TestVoltsStayInTheHealthyBand(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	var probes []faults.Probe
 	for _, x := range []string{"X1", "X7"} {
 		h, l := ground(b, x)
@@ -74,7 +59,7 @@ func TestVoltsStayInTheHealthyBand(t *testing.T) {
 
 // Ohms and answers tell what volts do not.
 func TestOhmsAndAnswersTell(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	answers, err := faults.MakeAnswerTable(b.Circuit, b.Faults(wrong[:3]...), "X1", nil)
 	if err != nil {
 		t.Fatal(err)

@@ -251,6 +251,10 @@ func search(b *bench.Bench, section int, choose func(first, last int) int) (foun
 	first, last := 1, sections
 	for first < last {
 		k := choose(first, last)
+		if k < first || k >= last {
+			b.Keep(fmt.Errorf("connector C%d does not split P%d to P%d", k, first, last))
+			break
+		}
 		c := fmt.Sprintf("C%d", k)
 		v := b.Reads(b.Ohms("XF", "H-L", c), short)
 		s := step{connector: c, reading: v, low: !v.OL && v.Number < 60}

@@ -11,12 +11,7 @@ import (
 	"example.com/ohmloom/solve"
 )
 
-func TestMain(m *testing.M) {
-	if err := os.Chdir("../../.."); err != nil {
-		panic(err)
-	}
-	os.Exit(m.Run())
-}
+func TestMain(m *testing.M) { os.Exit(pagetest.FromTop(m)) }
 
 func TestLesson(t *testing.T) {
 	p, err := lesson()
@@ -29,10 +24,7 @@ func TestLesson(t *testing.T) {
 // Each half that an unplugged connector leaves: 60 without, 120 with a terminator
 // taken away (common practice, no source).
 func TestHalves(t *testing.T) {
-	b, err := bench.Open("examples/lessons/line.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := pagetest.Line(t)
 	for _, x := range []struct {
 		place, apart string
 		want         float64
@@ -55,10 +47,7 @@ func TestHalves(t *testing.T) {
 
 // After two readings the library is sure of the side, and of no single part of it.
 func TestUnpluggingTellsTheEnd(t *testing.T) {
-	b, err := bench.Open("examples/lessons/line.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := pagetest.Line(t)
 	for _, x := range []struct {
 		truth   string
 		suspect map[string]bool

@@ -6,24 +6,11 @@ import (
 	"testing"
 
 	"example.com/ohmloom/examples/lessons/bench"
+	"example.com/ohmloom/examples/lessons/pagetest"
 	"example.com/ohmloom/netlist"
 )
 
-func TestMain(m *testing.M) {
-	if err := os.Chdir("../../.."); err != nil {
-		panic(err)
-	}
-	os.Exit(m.Run())
-}
-
-func line(t *testing.T) *bench.Bench {
-	t.Helper()
-	b, err := bench.Open("examples/lessons/line.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b
-}
+func TestMain(m *testing.M) { os.Exit(pagetest.FromTop(m)) }
 
 // The first mistake stays, whatever comes after it, and nothing panics.
 func TestFirstMistakeIsKept(t *testing.T) {
@@ -39,7 +26,7 @@ func TestFirstMistakeIsKept(t *testing.T) {
 		"element": {func(b *bench.Bench) { b.Element("pair P79 H") }, "P79"},
 		"awake":   {func(b *bench.Bench) { b.Awake("pair P80 H") }, "P80"},
 	} {
-		b := line(t)
+		b := pagetest.Line(t)
 		tt.do(b)
 		b.Healthy(b.Ohms("X98", "H-L"))
 		if err := b.Err(); err == nil || !strings.Contains(err.Error(), tt.want) {
@@ -51,7 +38,7 @@ func TestFirstMistakeIsKept(t *testing.T) {
 // Several faults are there at once: with both terminators missing no terminator is
 // left, with one of them 120.
 func TestReadsSeveral(t *testing.T) {
-	b := line(t)
+	b := pagetest.Line(t)
 	at := b.Ohms("X1", "H-L")
 	if v := b.Reads(at, "terminator T1 missing", "terminator T2 missing"); v.OL || v.Number < 1e5 {
 		t.Errorf("both missing read %s", v)

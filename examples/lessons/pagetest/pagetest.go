@@ -4,17 +4,38 @@ package pagetest
 
 import (
 	"math"
+	"os"
 	"regexp"
 	"strings"
 	"testing"
 	"unicode/utf8"
 
+	"example.com/ohmloom/examples/lessons/bench"
 	"example.com/ohmloom/examples/lessons/page"
 	"example.com/ohmloom/netlist"
 )
 
 // widest a line may be, tables and drawings included.
 const widest = 110
+
+// FromTop runs a lesson's tests in the top folder of the checkout, from where the
+// lessons read their harness files.
+func FromTop(m *testing.M) int {
+	if err := os.Chdir("../../.."); err != nil {
+		panic(err)
+	}
+	return m.Run()
+}
+
+// Line is the bus of several lessons.
+func Line(t *testing.T) *bench.Bench {
+	t.Helper()
+	b, err := bench.Open("examples/lessons/line.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
 
 // Check goes through a lesson's page.
 func Check(t *testing.T, p *page.Page) {
