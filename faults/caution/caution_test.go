@@ -11,7 +11,7 @@ import (
 // may roll, and whose word comes first.
 func TestText(t *testing.T) {
 	text := caution.Text()
-	for _, want := range []string{"CAUTION.", "service information", "supply off", "asleep", "0 V", "airbag", "high-voltage", "chock"} {
+	for _, want := range []string{"CAUTION.", "service information", "Ohms: supply off (battery off, charger out)", "asleep", "unplug with the supply off", "0 V", "airbag", "high-voltage", "chock"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the text has lost %q", want)
 		}

@@ -243,7 +243,7 @@ func healthyBands(p *page.Page) error {
 	p.Heading("How far from 60 is still healthy")
 	p.Text("No resistor is exactly 120 Ω, no wire exactly its length, no meter exact. By hand only the terminators are taken at their limits; the bus adds wires, contacts, temperature and modules, all to the worse side; the last column adds the error that a common meter's manual admits (%g %% and %g digits).", real.OhmsPct, real.OhmsDigits)
 	p.Table([]string{"terminators", "each", "by hand", "this bus", "as read"}, rows...)
-	p.Text("The third line of each block is the widest that the standard leaves: %s for two, and %g to %g Ω is what the standard wants between the conductors. Even so the blocks do not meet: whatever the tolerances, one, two and three terminators cannot be mistaken for each other.",
+	p.Text("The third line of each block is the widest that the standard leaves: %s for two, and %g to %g Ω is what the standard wants between the conductors. Even so the blocks do not meet: one, two and three terminators within the standard cannot be mistaken for each other.",
 		between(hand.Parallel(low, low), hand.Parallel(high, high)), layer.LoadMinOhms, layer.LoadMaxOhms)
 	return nil
 }

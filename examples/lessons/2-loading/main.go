@@ -171,10 +171,10 @@ func ten(p *page.Page) error {
 		}
 	}
 	p.Heading("Ten modules, and why it is not more")
-	p.Text("Current goes from H through one half Ri to ground and through the other half up to L: between H and L the module is 2 Ri, called R diff. All modules hang side by side, so ten of them are a tenth of one. The terminators are 60, and what is in parallel adds up as conductance:")
+	p.Text("Current goes from H through one half Ri to ground and through the other half up to L: between H and L the module is 2 Ri, called R diff. The grounds of all modules are one point, and since all halves are alike no current needs to change from one module to another there. All modules hang side by side, so ten of them are a tenth of one. The terminators are 60, and what is in parallel adds up as conductance. (Here the modules keep their resistance with the supply off; the next section says whether real ones do.)")
 	p.Sums("R diff of each", sums...)
 	oneMore := hand.Parallel(each/2, typical) - each/2
-	p.Text("By rule of thumb one module takes 60 × 60 / R diff off the 60: %.2f Ω for 30 kΩ (exactly %.3f), %.2f Ω for 10 kΩ. Ten take ten times that, less a little.",
+	p.Text("By rule of thumb one module takes 60 × 60 / R diff off the 60: %.2f Ω for 30 kΩ (exactly %.4f), %.2f Ω for 10 kΩ. Ten take ten times that, less a little.",
 		each/2*each/2/typical, -oneMore, each/2*each/2/leastLegal)
 	return nil
 }
@@ -198,7 +198,7 @@ func kinds(p *page.Page) error {
 	}
 	p.Heading("What a meter finds with the supply off")
 	p.Text("Those figures are of parts that have their supply. An ohmmeter meets them without it, and then they differ in kind. Ten of each, in the middle of their range:")
-	p.Table([]string{"kind", "R diff off", "meter, supply off", "R diff awake", "load for the driver"}, rows...)
+	p.Table([]string{"kind", "R diff, supply off", "meter, supply off", "R diff, awake", "load for the driver"}, rows...)
 	p.Text("So the reading with the supply off need not be the load that the driver feels: on a bus of modern parts the meter hardly sees the modules at all. The last column is worked by hand; no meter reads it, since ohms are never read with the supply on.")
 	return nil
 }

@@ -145,7 +145,7 @@ func lesson() (*page.Page, error) {
 		"A short that has no ohms of its own: share of the way = reading here / (reading here + reading there). No table is needed.",
 		"A short with some ohms: half of the way plus the difference of the readings over twice the ohms of a metre of pair. Its own ohms nearly cancel.",
 		"Zero the leads: a few tenths of an ohm in them are metres of cable. On a harness of a few metres the two readings say which half, no more.",
-		"A tap sees only the trunk up to where its stub leaves it. A short in a stub reads at both ends as if it were where the stub leaves, with the stub's wire as its ohms.",
+		"At a tap the reading counts from where its stub leaves the trunk, plus the stub, and does not say to which side. A short in a stub reads at both ends as if it were where the stub leaves, with the stub's wire as its ohms.",
 	)
 	p.Heading("Where the figures come from")
 	p.Points(

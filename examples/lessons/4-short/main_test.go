@@ -101,3 +101,16 @@ func TestShortInAStub(t *testing.T) {
 		t.Errorf("%.2f m, want %.2f", got, want)
 	}
 }
+
+// At the service connector, a tap 38 m along with a stub of 1 m, a short at 26 m
+// reads the 12 m between and the stub, less a little for T2 beside the 12 m.
+func TestAtATap(t *testing.T) {
+	w := load(t)
+	v := w.Reads(w.Ohms("X8", "H-L"), "short H to L in pair B6")
+	if err := w.Err(); err != nil {
+		t.Fatal(err)
+	}
+	if want := (12 + 1) * 2 * 0.03331; v.OL || math.Abs(v.Number-want) > 0.01 {
+		t.Errorf("X8 reads %s, want %.3f Ω", v, want)
+	}
+}

@@ -30,11 +30,16 @@ func TestHalves(t *testing.T) {
 		want         float64
 	}{
 		{"X1", "X2", 120}, {"X1", "X7", 120}, {"X1", "X4", 60}, {"X1", "X8", 120}, {"X1", "X9", 120},
-		{"X8/a", "X8", 120}, {"X8/b", "X8", 120}, {"X2/device", "X2", 120}, {"X4", "X4", 60},
+		{"X8/a", "X8", 120}, {"X8/b", "X8", 120}, {"X2/device", "X2", 120}, {"X7/device", "X7", 120}, {"X7", "X7", 120}, {"X4", "X4", 60},
 	} {
 		v := b.Reads(b.Ohms(x.place, "H-L", x.apart))
 		if v.OL || v.Number < x.want-0.1 || v.Number > x.want+1 {
 			t.Errorf("%s with %s apart: %s, want %g", x.place, x.apart, v, x.want)
+		}
+	}
+	for _, x := range []string{"X3", "X4", "X5", "X6"} {
+		if v := b.Reads(b.Ohms(x+"/device", "H-L", x)); v.OL || v.Number < 1e6 {
+			t.Errorf("the module at %s by itself: %s, want megohms", x, v)
 		}
 	}
 	if v := b.Reads(b.Ohms("X1", "H-L", "X2", "X3", "X4", "X5", "X6", "X7")); !v.OL {
