@@ -25,7 +25,7 @@ type explainedResistance struct {
 	Part     string   `json:"part,omitempty"`
 	A        string   `json:"a"`
 	B        string   `json:"b"`
-	Both     bool     `json:"both_conductors,omitempty"`
+	Fold     string   `json:"conductors,omitempty"`
 	Ohms     float64  `json:"ohms"`
 	Volts    *float64 `json:"volts,omitempty"`
 	Share    float64  `json:"share"`
@@ -115,7 +115,7 @@ func explain(d *derivation.Derivation) *explained {
 	}
 	for i := range d.Resistances {
 		r := &d.Resistances[i]
-		e := explainedResistance{r.Name, string(r.Kind), r.Part, r.A, r.B, r.Both, figures(r.Ohms), nil, figures(r.Share), r.Elements}
+		e := explainedResistance{r.Name, string(r.Kind), r.Part, r.A, r.B, string(r.Fold), figures(r.Ohms), nil, figures(r.Share), r.Elements}
 		if volts {
 			v := figures(r.Volts)
 			e.Volts = &v

@@ -69,6 +69,7 @@ type Derivation struct {
 	Meter   solve.Meter
 
 	circuit *netlist.Circuit
+	still   bool // sources are at work, and no current flows anywhere
 }
 
 // Held is a point at a voltage of its own, in volts to ground.
@@ -102,9 +103,9 @@ type Resistance struct {
 	Part string
 	// A and B name the points that it lies between.
 	A, B string
-	// Both says that it stands for both conductors of a folded harness. B is then
-	// Middle where it lies between the conductors.
-	Both bool
+	// Fold says that it stands for both conductors of a harness that was folded or
+	// tied. In a Loop B is Middle where it lies between the conductors.
+	Fold Folding
 	Ohms float64
 	// Volts of the source in series with it, supply on: without current A lies
 	// this much above B.
@@ -120,6 +121,16 @@ type Resistance struct {
 	kin  []int // elements: indices of Resistances
 }
 
+// Folding says how two conductors have become one on paper.
+type Folding string
+
+// Loop has both conductors one behind the other, there and back; Tied has them side
+// by side.
+const (
+	Loop Folding = "loop"
+	Tied Folding = "tied"
+)
+
 // Operation is what a step does.
 type Operation string
 
@@ -129,6 +140,11 @@ const (
 	Drop Operation = "drop"
 	// Fold lays one conductor on the other.
 	Fold Operation = "fold"
+	// Tie lays one conductor beside the other, as if they were tied together all along.
+	Tie Operation = "tie"
+	// Quarter adds, for a lead on one of two conductors that are alike, what both of
+	// them tied together make and a quarter of what lies between them.
+	Quarter Operation = "quarter"
 	// Hold makes of every resistance to a point at a known voltage one to ground
 	// with that voltage in series.
 	Hold Operation = "hold"
@@ -172,6 +188,11 @@ const Middle = "the middle"
 func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 	if q.Quantity == solve.Ohms && q.Condition.Supply != solve.Off || q.Quantity == solve.Volts && q.Condition.Supply != solve.Idle {
 		return nil, ErrNotAtRest
+	}
+	for _, ch := range q.Changes {
+		if _, sends := ch.(solve.Stick); sends && q.Quantity == solve.Volts {
+			return nil, fmt.Errorf("%w; %s", ErrNotAtRest, Describe(c, ch))
+		}
 	}
 	net, err := solve.Assemble(c, q.Condition, nil, q.Changes...)
 	if err != nil {

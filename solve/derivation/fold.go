@@ -2,6 +2,7 @@ package derivation
 
 import (
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -17,89 +18,98 @@ func (p *paper) fold() bool {
 			return false
 		}
 	}
-	points, partner, ok := p.mirror()
+	points, partner, ok := p.mirror(p.from, p.to)
 	if !ok {
 		return false
 	}
-	side, ok := p.sides(points, partner)
+	side, ok := p.sides(p.from, points, partner)
 	if !ok {
 		return false
 	}
-	var inputs []int
-	for i, live := range p.live {
-		if live {
-			inputs = append(inputs, i)
-		}
-	}
-	names := make([]string, len(p.names))
-	for k, m := range points {
-		if side[k] && m >= 0 && m != k {
-			names[k] = bothNames(p.names[k], p.names[m])
-		}
-	}
+	inputs := p.all()
 	for _, i := range inputs {
 		p.remove(i)
 	}
-	middle := p.point(Middle)
-	for k, name := range names {
-		if name != "" {
-			p.names[k] = name
-		}
-	}
-	p.makeUnique()
-	p.at = append(p.at, nil)
-	p.depth, p.place = append(p.depth, 0), append(p.place, -1-middle)
-	var outputs []int
-	for _, i := range inputs {
-		r := p.d.Resistances[i]
-		j := partner[i]
-		s := &p.d.Resistances[j]
-		if r.a != p.from && !side[r.a] && points[r.a] != r.a || r.b != p.from && !side[r.b] && points[r.b] != r.b {
-			if i != j {
-				continue // counted with its partner
-			}
-		}
-		alone := func(k int) bool { return points[k] == k }
-		if alone(r.a) && alone(r.b) {
-			continue // from middle to middle: no voltage, no current
-		}
-		out := Resistance{Kind: r.Kind, Part: r.Part, Both: true}
-		switch {
-		case i == j: // from one side to the other
-			out.Ohms, out.Name = r.Ohms, r.Name
-			out.a, out.b = r.a, middle
-			if !side[r.a] {
-				out.a = r.b
-			}
-			out.kin, out.Elements = []int{i}, []string{r.Name}
-		default:
-			out.Ohms, out.Name = r.Ohms+s.Ohms, nameOfBoth(&r, s)
-			out.a, out.b = r.a, r.b
-			if alone(r.a) {
-				out.a, out.b = r.b, middle
-			} else if alone(r.b) {
-				out.b = middle
-			}
-			out.kin, out.Elements = []int{i, j}, []string{r.Name, s.Name}
-		}
-		outputs = append(outputs, p.add(out))
-	}
-	p.step(Fold, "", inputs, outputs)
-	p.to, p.ground, p.mirrored = middle, middle, points
-	p.rail[middle] = true
+	p.loop(inputs, points, partner, side)
+	p.step(Fold, "", inputs, p.all())
+	p.from, p.mirrored = p.pair(p.from), points
 	return true
 }
 
-// mirror finds for each point and each resistance the one on the other side, and
-// tells whether there is one for all. Some points are their own.
-func (p *paper) mirror() (points []int, partner map[int]int, ok bool) {
+// all lists the resistances that are there.
+func (p *paper) all() []int {
+	var out []int
+	for i, live := range p.live {
+		if live {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// loop puts down the folded harness: both conductors of a wire as one resistance, a
+// resistance between the conductors as it is. The middle becomes the black lead's
+// point.
+func (p *paper) loop(inputs, points []int, partner map[int]int, side []bool) {
+	middle := p.point(Middle)
+	p.rail[middle] = true
+	p.pairs = map[int]int{}
+	alone := func(k int) bool { return points[k] == k }
+	at := func(k int) int {
+		if alone(k) {
+			return middle
+		}
+		if !side[k] {
+			k = points[k]
+		}
+		return p.pairOf(k, points[k], "/")
+	}
+	for _, i := range inputs {
+		r, j := p.d.Resistances[i], partner[i]
+		s := p.d.Resistances[j]
+		if j < i || alone(r.a) && alone(r.b) {
+			continue // counted with its partner, or without any voltage
+		}
+		out := Resistance{Kind: r.Kind, Part: r.Part, Fold: Loop, Ohms: r.Ohms, a: at(r.a), b: middle}
+		out.Name, out.kin, out.Elements = r.Name, r.kin, r.Elements
+		if i != j {
+			out.Ohms, out.Name, out.b = r.Ohms+s.Ohms, nameOfBoth(&r, &s, ""), at(r.b)
+			out.kin, out.Elements = append(slices.Clone(r.kin), s.kin...), append(slices.Clone(r.Elements), s.Elements...)
+		}
+		if out.a == middle {
+			out.a, out.b = out.b, out.a
+		}
+		p.add(out)
+	}
+	p.to, p.ground = middle, middle
+}
+
+// pairOf is the point that stands for a point and its partner.
+func (p *paper) pairOf(k, m int, join string) int {
+	if at, there := p.pairs[k]; there {
+		return at
+	}
+	at := p.point(bothNames(p.names[k], p.names[m], join))
+	p.depth[at], p.place[at] = p.depth[k], p.place[k]
+	p.pairs[k] = at
+	p.origin[at] = [2]int{k, m}
+	return at
+}
+
+// pair is the point that stands for a point, once there is one.
+func (p *paper) pair(k int) int { return p.pairs[k] }
+
+// mirror finds for each point and each resistance the one on the other side, given
+// two points that are each other's, and tells whether there is one for all. Some
+// points are their own.
+func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool) {
 	points = make([]int, len(p.names))
 	for i := range points {
 		points[i] = -1
 	}
-	points[p.from], points[p.to] = p.to, p.from
+	points[from], points[to] = to, from
 	partner = map[int]int{}
-	queue := [][2]int{{p.from, p.to}}
+	queue := [][2]int{{from, to}}
 	for len(queue) > 0 {
 		a, b := queue[0][0], queue[0][1]
 		queue = queue[1:]
@@ -172,15 +182,15 @@ func (p *paper) alike(i, j int) bool {
 	return r.Kind == s.Kind && math.Abs(r.Ohms-s.Ohms) <= 1e-13*r.Ohms
 }
 
-// sides says which points lie on the side of the red lead. It fails where a
+// sides says which points lie on the side of the first. It fails where a
 // resistance other than one between a point and its own partner crosses over.
-func (p *paper) sides(points []int, partner map[int]int) (side []bool, ok bool) {
+func (p *paper) sides(first int, points []int, partner map[int]int) (side []bool, ok bool) {
 	side = make([]bool, len(points))
 	known := make([]bool, len(points))
 	for start := -1; start < len(points); start++ {
 		k := start
 		if start < 0 {
-			k = p.from
+			k = first
 		}
 		if points[k] < 0 || points[k] == k || known[k] {
 			continue
@@ -210,7 +220,7 @@ func (p *paper) sides(points []int, partner map[int]int) (side []bool, ok bool) 
 }
 
 // bothNames names a point and its partner: S1.H/L, X3.21/22.
-func bothNames(a, b string) string {
+func bothNames(a, b, join string) string {
 	cut := 0
 	for i := range min(len(a), len(b)) {
 		if a[i] != b[i] {
@@ -223,22 +233,22 @@ func bothNames(a, b string) string {
 	if cut == 0 || strings.Contains(b[cut:], " ") {
 		return a + " and " + b
 	}
-	return a + "/" + b[cut:]
+	return a + join + b[cut:]
 }
 
 // nameOfBoth names two partners as one.
-func nameOfBoth(r, s *Resistance) string {
+func nameOfBoth(r, s *Resistance, how string) string {
 	switch {
 	case r.Part != s.Part || r.Part == "":
-		return r.Name + " and " + s.Name
+		return r.Name + " and " + s.Name + how
 	case r.Kind == Wire:
-		return "both wires of " + r.Part
+		return "both wires of " + r.Part + how
 	case r.Kind == Contact:
-		return "both contacts of " + r.Part
+		return "both contacts of " + r.Part + how
 	case r.Kind == Input:
-		return "both inputs of " + r.Part
+		return "both inputs of " + r.Part + how
 	case r.Kind == Terminator:
 		return "terminator " + r.Part
 	}
-	return r.Name + " and " + s.Name
+	return r.Name + " and " + s.Name + how
 }

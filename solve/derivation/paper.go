@@ -26,6 +26,8 @@ type paper struct {
 	at               [][]int
 	behind           map[int]behind // point: where it lies within a branch
 	mirrored         []int          // point: its partner, once folded
+	pairs            map[int]int    // point on the red lead's side: the one that stands for it and its partner
+	origin           map[int][2]int // and back
 	steps            int            // resistances named so far
 }
 
@@ -38,7 +40,7 @@ type behind struct {
 // newPaper lists a net's points and resistances.
 func newPaper(d *Derivation, net *solve.Net, q Question) *paper {
 	c := net.Circuit()
-	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}}
+	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}, origin: map[int][2]int{}}
 	p.leads, p.nodes = [2]int{p.from, p.to}, [2]int{q.From, q.To}
 	p.names = make([]string, net.Classes())
 	rank := make([]int, net.Classes())
@@ -127,7 +129,11 @@ func (p *paper) point(name string) int {
 	p.names = append(p.names, name)
 	p.rail = append(p.rail, false)
 	p.makeUnique()
-	return len(p.names) - 1
+	at := len(p.names) - 1
+	if p.depth != nil {
+		p.depth, p.place = append(p.depth, 0), append(p.place, -1-at)
+	}
+	return at
 }
 
 var kinds = map[netlist.ElementKind]Kind{
@@ -245,7 +251,7 @@ func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
 	kin, elements := p.kinOf(inputs)
 	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: kin, Elements: elements}
 	for _, i := range inputs {
-		r.Both = r.Both || p.d.Resistances[i].Both
+		r.Fold = p.d.Resistances[i].Fold
 	}
 	return p.add(r)
 }
@@ -277,28 +283,44 @@ func (p *paper) work() {
 	}
 	p.depth = p.depths()
 	p.drop()
-	// A fold is worth its words only where series and parallel do not go through.
-	plain := p.copy()
-	plain.reduce()
-	if meshes(plain.d.Steps) && p.fold() {
-		p.reduce()
-	} else {
-		*p.d, p.live, p.at, p.names, p.rail, p.steps = *plain.d, plain.live, plain.at, plain.names, plain.rail, plain.steps
-	}
-	for i, live := range p.live {
-		if live {
-			p.d.Result = i
+	// Folding and tying are worth their words only where series and parallel do not
+	// go through, and only if they get by with fewer stars.
+	best := p.copy()
+	best.reduce()
+	for _, way := range []func(*paper) bool{(*paper).foldAndReduce, (*paper).tieAndReduce} {
+		if meshes(best.d.Steps) == 0 {
+			break
 		}
+		if try := p.copy(); way(try) && meshes(try.d.Steps) < meshes(best.d.Steps) {
+			best = try
+		}
+	}
+	d := p.d
+	*d = *best.d
+	*p = *best
+	p.d = d
+	if left := p.all(); len(left) > 0 {
+		p.d.Result = left[0]
 	}
 }
 
-func meshes(steps []Step) bool {
+func (p *paper) foldAndReduce() bool {
+	if !p.fold() {
+		return false
+	}
+	p.reduce()
+	return true
+}
+
+// meshes counts the stars that steps turn into meshes.
+func meshes(steps []Step) int {
+	n := 0
 	for _, s := range steps {
 		if s.Operation == Mesh {
-			return true
+			n++
 		}
 	}
-	return false
+	return n
 }
 
 // copy is a paper to try things out on.
@@ -311,6 +333,9 @@ func (p *paper) copy() *paper {
 	out.live = append([]bool(nil), p.live...)
 	out.names = append([]string(nil), p.names...)
 	out.rail = append([]bool(nil), p.rail...)
+	out.depth = append([]int(nil), p.depth...)
+	out.place = append([]int(nil), p.place...)
+	out.origin = map[int][2]int{}
 	out.at = make([][]int, len(p.at))
 	for i := range p.at {
 		out.at[i] = append([]int(nil), p.at[i]...)

@@ -1,12 +1,12 @@
 package derivation
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
-	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -49,7 +49,16 @@ func (x *Comparison) Sections(detail Detail) []Section {
 		out = append(out, d.apart())
 		return out
 	}
+	if x.Faulty != nil && detail == Full && !x.Healthy.Open {
+		if s, ok := x.Healthy.onPaper(detail); ok {
+			s.Heading += ", healthy"
+			out = append(out, s)
+		}
+	}
 	if s, ok := d.onPaper(detail); ok {
+		if x.Faulty != nil {
+			s.Heading += ", with the fault"
+		}
 		out = append(out, s)
 	}
 	if s, ok := d.sources(detail); ok {
@@ -147,7 +156,7 @@ func (d *Derivation) shownTerms(s scale) []shownTerm {
 
 // Answer says in one sentence what a reading is and why.
 func (d *Derivation) Answer() string {
-	reading := fmt.Sprintf("From %s to %s", d.From, d.To)
+	reading := fmt.Sprintf("From %s to %s", d.pointWords(d.From), d.pointWords(d.To))
 	shown := solve.FormatReading(d.Quantity, d.Value)
 	if d.Open {
 		if d.Quantity == solve.Volts {
@@ -158,7 +167,8 @@ func (d *Derivation) Answer() string {
 	s := d.scale()
 	terms := d.shownTerms(s)
 	var words []string
-	wires, small := 0.0, 0
+	wires := 0.0
+	var small []string
 	for i, t := range terms {
 		if t.Open {
 			continue
@@ -172,17 +182,20 @@ func (d *Derivation) Answer() string {
 			words = append(words, fmt.Sprintf("%s %s %s", s.write(t.value), s.unit, d.startWords(t.Term)))
 		case t.Group == Wires || t.Group == Contacts:
 			wires += t.value
-			small += len(t.Elements)
+			small = append(small, t.parts())
 		case t.value != 0:
 			words = append(words, s.plusMinus(t.value)+" "+d.termWords(t.Term))
 		}
 		if t.Group == Contacts && s.round(wires*s.by) != 0 {
-			words = append(words, s.plusMinus(wires)+" "+fmt.Sprintf("for wires and contacts (%d elements)", small))
+			words = append(words, s.plusMinus(wires)+" "+"for wires and contacts ("+list(small)+")")
 		}
 	}
 	text := fmt.Sprintf("%s the meter shows %s: %s.", reading, shown, strings.Join(words, ", "))
+	if d.still {
+		text += " Every source at work stands at the same voltage, so no current flows anywhere, and neither wires nor terminators matter."
+	}
 	if d.Value.OL {
-		text += fmt.Sprintf(" That is beyond the meter's range of %s, so it shows OL.", netlist.FormatOhms(d.Meter.RangeOhms))
+		text += fmt.Sprintf(" That is beyond the meter's range of %s, so it shows OL.", ohms(d.Meter.RangeOhms))
 	}
 	return text
 }
@@ -192,6 +205,25 @@ func (s scale) plusMinus(v float64) string {
 		return fmt.Sprintf("less %s %s", s.write(-v), s.unit)
 	}
 	return fmt.Sprintf("plus %s %s", s.write(v), s.unit)
+}
+
+// pointWords names a point and the conductor that it is on.
+func (d *Derivation) pointWords(name string) string {
+	for i := range d.circuit.Nodes {
+		n := &d.circuit.Nodes[i]
+		if n.Name == name && n.Conductor.Name != "" && !strings.HasSuffix(name, "."+n.Conductor.Name) {
+			return name + " (" + d.circuit.Label(n.Conductor) + ")"
+		}
+	}
+	return name
+}
+
+// parts counts what a term of wires or contacts is made of.
+func (t *Term) parts() string {
+	if t.Group == Contacts {
+		return count(len(t.Parts), "connector", "connectors")
+	}
+	return count(len(t.Parts), "wire or pair", "wires or pairs")
 }
 
 // startWords says what the first term is made of.
@@ -205,18 +237,18 @@ func (d *Derivation) startWords(t *Term) string {
 		case t.Value == 0:
 			return "while wires and contacts are perfect, since they alone lie between"
 		case n == 1 && close(t.Value, t.Ohms[0]):
-			return fmt.Sprintf("of one terminator alone, %s with %s", t.Parts[0], netlist.FormatOhms(t.Ohms[0]))
+			return fmt.Sprintf("of one terminator alone, %s with %s", t.Parts[0], ohms(t.Ohms[0]))
 		case n > 1 && close(t.Value, parallel(t.Ohms)):
 			alike := true
 			for _, o := range t.Ohms {
 				alike = alike && close(o, t.Ohms[0])
 			}
 			if alike {
-				return fmt.Sprintf("of %s of %s in parallel (%s)", count(n, "terminator", "terminators"), netlist.FormatOhms(t.Ohms[0]), some(t.Parts, 4))
+				return fmt.Sprintf("of %s of %s in parallel (%s)", count(n, "terminator", "terminators"), ohms(t.Ohms[0]), some(t.Parts, 4))
 			}
 			var each []string
 			for i, part := range t.Parts {
-				each = append(each, part+" "+netlist.FormatOhms(t.Ohms[i]))
+				each = append(each, part+" "+ohms(t.Ohms[i]))
 			}
 			return "of terminators in parallel (" + some(each, 4) + ")"
 		default:
@@ -281,7 +313,7 @@ func (d *Derivation) termWords(t *Term) string {
 		return "for the other loads on the supply rail"
 	case TheMeter:
 		if d.Quantity == solve.Volts {
-			return "because the meter itself loads the point with " + netlist.FormatOhms(d.Meter.InputOhms)
+			return "because the meter itself loads the point with " + ohms(d.Meter.InputOhms)
 		}
 		return "for the meter's leads"
 	}
@@ -387,6 +419,10 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 		}
 		return out, true
 	}
+	if d.still && detail == Short {
+		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("Every input holds its conductor at %s, nothing else pulls, and no current flows: all points are at that voltage. Behind it lie %s, all inputs together (each step: --full).", volts(d.Sources[0].Volts), ohms(d.Ohms)))
+		return out, true
+	}
 	shown := d.chosen(detail)
 	equivalent := 0
 	for i := range d.Steps {
@@ -406,7 +442,7 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 		end = fmt.Sprintf("From the red lead to the black one that makes %s.", volts(d.Volts))
 	}
 	if d.Quantity == solve.Volts && d.Meter.InputOhms > 0 {
-		end += fmt.Sprintf(" The meter's %s divide that: %s × %s / (%s + %s) = %s.", netlist.FormatOhms(d.Meter.InputOhms), volts(d.Volts), netlist.FormatOhms(d.Meter.InputOhms), netlist.FormatOhms(d.Meter.InputOhms), netlist.FormatOhms(d.Ohms), volts(d.Value.Number))
+		end += fmt.Sprintf(" The meter's %s divide that: %s × %s / (%s + %s) = %s.", ohms(d.Meter.InputOhms), volts(d.Volts), ohms(d.Meter.InputOhms), ohms(d.Meter.InputOhms), ohms(d.Ohms), volts(d.Value.Number))
 	}
 	out.Steps = append(out.Steps, end)
 	if left := len(d.Steps) - countTrue(shown); left > 0 {
@@ -444,10 +480,10 @@ func (d *Derivation) chosen(detail Detail) []bool {
 		return shown
 	}
 	var candidates []int
-	meshed := meshes(d.Steps)
+	meshed := meshes(d.Steps) > 0
 	for i, s := range d.Steps {
 		switch s.Operation {
-		case Fold, Hold:
+		case Fold, Hold, Tie, Quarter:
 			shown[i] = true
 		case Parallel:
 			if !meshed && d.Resistances[s.Outputs[0]].Share >= leastShare {
@@ -494,7 +530,8 @@ func (d *Derivation) equivalentSentence(e *Equivalent) string {
 			}
 		}
 	}
-	return fmt.Sprintf("All that hangs at %s and beyond it (%s) comes to: %s.", list(e.Points), d.stands(&all), strings.Join(each, "; "))
+	slices.Sort(all.kin)
+	return fmt.Sprintf("Seen from %s, what hangs there and beyond (%s) is as good as: %s.", list(e.Points), d.stands(&all), strings.Join(each, "; "))
 }
 
 // sources is the table of what each source gives of a voltage.
@@ -524,27 +561,56 @@ const mostRows = 8
 
 func signed(v float64) string { return fmt.Sprintf("%+.4f", v) }
 
-// weights is the table of what each element does to the reading.
+// weights is the table of what each part does to the reading: elements of one sort at
+// one part together.
 func (d *Derivation) weights(detail Detail) (Section, bool) {
-	if len(d.Weights) == 0 || d.Result < 0 {
+	if len(d.Weights) == 0 || d.Result < 0 || d.still {
 		return Section{}, false
 	}
-	unit := d.Quantity.Unit()
-	out := Section{Heading: "What moves the reading", Header: []string{"element", "has", "one percent more of it moves the reading by, " + unit}}
+	type sum struct {
+		name string
+		kind Kind
+		part string
+		n    int
+		ohms []string
+		per  float64
+	}
+	var sums []*sum
+	for _, w := range d.Weights {
+		k := slices.IndexFunc(sums, func(s *sum) bool { return w.Part != "" && w.Kind != Fault && s.kind == w.Kind && s.part == w.Part })
+		if k < 0 {
+			k = len(sums)
+			sums = append(sums, &sum{name: w.Element, kind: w.Kind, part: w.Part})
+		}
+		s := sums[k]
+		s.n++
+		s.ohms = append(s.ohms, ohms(w.Ohms))
+		s.per += w.PerPercent
+	}
+	slices.SortStableFunc(sums, func(a, b *sum) int { return -cmp.Compare(math.Abs(a.per), math.Abs(b.per)) })
+	out := Section{Heading: "What moves the reading", Header: []string{"part", "has", "1 % more of it: " + d.Quantity.Unit()}}
 	rest, n := 0.0, 0
-	for i, w := range d.Weights {
-		if detail == Short && (i >= mostRows || w.PerPercent == 0) {
-			rest += w.PerPercent
+	for i, s := range sums {
+		if detail == Short && (i >= mostRows || s.per == 0) {
+			rest += s.per
 			n++
 			continue
 		}
-		out.Rows = append(out.Rows, []string{w.Element, netlist.FormatOhms(w.Ohms), fmt.Sprintf("%+.3g", w.PerPercent)})
+		name, has := s.name, s.ohms[0]
+		if s.n > 1 {
+			name = map[Kind]string{Wire: "wires of ", Contact: "contacts of ", Input: "inputs of ", Terminator: "terminator "}[s.kind] + s.part
+			has = list(s.ohms)
+			if len(unique(s.ohms)) == 1 {
+				has = fmt.Sprintf("%d × %s", s.n, s.ohms[0])
+			}
+		}
+		out.Rows = append(out.Rows, []string{name, has, fmt.Sprintf("%+.3g", s.per)})
 	}
 	if n > 0 {
 		out.Rows = append(out.Rows, []string{fmt.Sprintf("%d more", n), "", fmt.Sprintf("%+.3g", rest)})
 	}
 	if d.Quantity == solve.Ohms {
-		out.Rows = append(out.Rows, []string{"all of them", "", fmt.Sprintf("%+.4g", 0.01*d.Ohms)})
+		out.Rows = append(out.Rows, []string{"all of them", "", fmt.Sprintf("%+.3g", 0.01*d.Ohms)})
 	}
 	return out, true
 }

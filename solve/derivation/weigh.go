@@ -38,9 +38,13 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 	at := map[string]int{}
 	held := net.Held()
 	current := map[int]float64{} // into what is held, of the ampere through the leads
+	most := 0.0                  // volts across a resistance between the leads
 	for _, b := range net.Branches() {
 		w := (probe[b.A] - probe[b.B]) / b.Ohms
 		i := (drive[b.A] - drive[b.B] - b.Volts) / b.Ohms
+		if math.Abs(w) > 1e-15 {
+			most = math.Max(most, math.Abs(i*b.Ohms))
+		}
 		current[b.A] -= w
 		current[b.B] += w
 		add := func(name string, kind Kind, part string, ohms float64) {
@@ -77,6 +81,7 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 			}
 		}
 	}
+	d.still = len(d.Sources) > 0 && most < 1e-9
 	slices.SortStableFunc(d.Weights, func(a, b Weight) int {
 		return cmp.Or(-cmp.Compare(math.Abs(a.PerPercent), math.Abs(b.PerPercent)), cmp.Compare(a.Element, b.Element))
 	})
@@ -101,17 +106,21 @@ func (d *Derivation) share(p *paper, probe []float64) {
 	}
 	for i := range d.Resistances {
 		r := &d.Resistances[i]
-		var across float64
-		switch {
-		case !r.Both:
-			across = volts(r.a) - volts(r.b)
-		case r.b == p.to: // the middle
-			across = volts(r.a) - volts(p.mirrored[r.a])
-		case r.a == p.to:
-			across = volts(r.b) - volts(p.mirrored[r.b])
-		default:
-			across = volts(r.a) - volts(p.mirrored[r.a]) - volts(r.b) + volts(p.mirrored[r.b])
+		// What stands for two points lies between their voltages (a loop), or at the
+		// mean of them (tied).
+		at := func(k int) float64 {
+			pair, folded := p.origin[k]
+			switch {
+			case !folded && r.Fold == Loop:
+				return 0 // the middle
+			case !folded:
+				return volts(k)
+			case r.Fold == Loop:
+				return volts(pair[0]) - volts(pair[1])
+			}
+			return (volts(pair[0]) + volts(pair[1])) / 2
 		}
+		across := at(r.a) - at(r.b)
 		r.Share = across * across / r.Ohms / d.Ohms
 	}
 }

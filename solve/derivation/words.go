@@ -47,10 +47,26 @@ func volts(v float64) string {
 	return fmt.Sprintf("%.3f V", v)
 }
 
+// ohms writes a resistance in the unit that a person would choose, to five figures, so
+// that 120 Ω and what a megohm beside it makes of it look different.
+func ohms(v float64) string {
+	switch {
+	case v >= 1e6:
+		return fmt.Sprintf("%.5g MΩ", v/1e6)
+	case v >= 1e3:
+		return fmt.Sprintf("%.5g kΩ", v/1e3)
+	case v >= 1 || v == 0:
+		return fmt.Sprintf("%.5g Ω", v)
+	case v >= 1e-3:
+		return fmt.Sprintf("%.4f Ω", v)
+	}
+	return fmt.Sprintf("%.3g Ω", v)
+}
+
 // ohmsOf writes a resistance, and the voltage in series with it where there is one.
 func (d *Derivation) ohmsOf(r *Resistance) string {
-	text := netlist.FormatOhms(r.Ohms)
-	if d.Quantity == solve.Volts && (r.Volts != 0 || r.Kind == Input) {
+	text := ohms(r.Ohms)
+	if d.Quantity == solve.Volts && r.Fold != Loop && (r.Volts != 0 || r.Kind == Input) {
 		text = volts(r.Volts) + " behind " + text
 	}
 	return text
@@ -59,9 +75,9 @@ func (d *Derivation) ohmsOf(r *Resistance) string {
 // where says what a resistance lies between.
 func where(r *Resistance) string {
 	switch {
-	case r.Both && r.B == Middle:
+	case r.Fold == Loop && r.B == Middle:
 		return "across " + r.A
-	case r.Both && r.A == Middle:
+	case r.Fold == Loop && r.A == Middle:
 		return "across " + r.B
 	}
 	return r.A + " to " + r.B
@@ -125,7 +141,7 @@ func (d *Derivation) labels(inputs []int) []string {
 		if len(small) > 1 && (r.Kind == Wire || r.Kind == Contact) {
 			if at < 0 {
 				at = len(out)
-				out = append(out, fmt.Sprintf("wires and contacts (%s) %s", some(unique(small), 4), netlist.FormatOhms(sum)))
+				out = append(out, fmt.Sprintf("wires and contacts (%s) %s", some(unique(small), 4), ohms(sum)))
 			}
 			continue
 		}
@@ -151,6 +167,10 @@ func (d *Derivation) Sentence(s *Step) string {
 		return d.dropSentence(s)
 	case Fold:
 		return d.foldSentence(s)
+	case Tie:
+		return d.tieSentence(s)
+	case Quarter:
+		return d.quarterSentence(s)
 	case Hold:
 		var held []string
 		for _, h := range d.Held {
@@ -193,11 +213,26 @@ func (d *Derivation) dropSentence(s *Step) string {
 }
 
 func (d *Derivation) foldSentence(s *Step) string {
-	text := fmt.Sprintf("The way from %s and the way to %s are laid out alike, element for element, so everything half-way between them", d.From, d.To)
-	if d.onMiddle(s) {
-		text += " (ground is there)"
+	const pairs = "So each wire counts together with its partner on the other side, and the two inputs of a module lie in series, from one conductor through ground to the other."
+	for i := range d.Steps {
+		if d.Steps[i].Operation == Tie {
+			return "Now the other half, in at the one conductor and out at the other. Everything half-way between the two is at rest then, ground as well. " + pairs
+		}
 	}
-	return text + " lies at half the voltage, and no current flows from one such point to another. So each wire counts together with its partner on the other side, and the two inputs of a module lie in series, from one conductor through ground to the other."
+	middle := ""
+	if d.onMiddle(s) {
+		middle = ", ground for one,"
+	}
+	return fmt.Sprintf("From %s and from %s the harness looks alike, element for element. So whatever is half-way between the two%s lies at half the voltage, and no current flows from one such point to another. %s", d.From, d.To, middle, pairs)
+}
+
+func (d *Derivation) tieSentence(s *Step) string {
+	return fmt.Sprintf("Both conductors are laid out alike, element for element, and see %s alike. So a current into one of them may be taken in two halves: half of it into both alike, and half of it in at the one and out at the other. For the first half tie the two together all along: each wire lies beside its partner, and what is between the two does not count.", s.At)
+}
+
+func (d *Derivation) quarterSentence(s *Step) string {
+	r, tied, loop := &d.Resistances[s.Outputs[0]], &d.Resistances[s.Inputs[0]], &d.Resistances[s.Inputs[1]]
+	return fmt.Sprintf("%s, %s: both halves together are %s (tied) %s plus a quarter of %s (across) %s, since half of the current makes half of the voltage across, and half of that falls on one conductor = %s.", r.Name, where(r), tied.Name, d.ohmsOf(tied), loop.Name, ohms(loop.Ohms), d.ohmsOf(r))
 }
 
 // onMiddle tells whether ground is one of the points that a fold makes one.
@@ -213,23 +248,26 @@ func (d *Derivation) onMiddle(s *Step) bool {
 func (d *Derivation) parallelSentence(s *Step) string {
 	r := &d.Resistances[s.Outputs[0]]
 	var of, each []string
-	equal := true
+	sources := false
+	least, greatest := math.Inf(1), 0.0
 	for _, i := range s.Inputs {
 		x := &d.Resistances[i]
 		of = append(of, d.label(i))
-		each = append(each, "1/"+netlist.FormatOhms(x.Ohms))
-		equal = equal && math.Abs(x.Ohms-d.Resistances[s.Inputs[0]].Ohms) <= 1e-9*x.Ohms
+		each = append(each, "1/"+ohms(x.Ohms))
+		least, greatest = math.Min(least, x.Ohms), math.Max(greatest, x.Ohms)
+		sources = sources || x.Volts != 0
 	}
+	equal := greatest-least <= 1e-9*greatest
 	how := ""
 	switch {
-	case d.Quantity == solve.Volts:
-		how = " (each voltage counts by 1/ohms)"
+	case sources:
+		how = ", each voltage counting by 1/ohms"
 	case equal:
-		how = fmt.Sprintf(" (%s alike: a %s of one)", count(len(of), "", ""), ordinalPart(len(of)))
-	case len(of) == 2:
+		how = fmt.Sprintf(", %s of one", ordinalPart(len(of)))
+	case len(of) == 2 && greatest < 100*least:
 		a, b := d.Resistances[s.Inputs[0]].Ohms, d.Resistances[s.Inputs[1]].Ohms
-		how = fmt.Sprintf(" (%s × %s / %s)", netlist.FormatOhms(a), netlist.FormatOhms(b), netlist.FormatOhms(a+b))
-	default:
+		how = fmt.Sprintf(" (%s × %s / %s)", ohms(a), ohms(b), ohms(a+b))
+	case len(of) > 2 && len(of) < 5:
 		how = " (1 / (" + strings.Join(each, " + ") + "))"
 	}
 	return fmt.Sprintf("%s, %s: in parallel %s = %s%s.", r.Name, where(r), strings.Join(of, ", "), d.ohmsOf(r), how)
@@ -240,11 +278,11 @@ func ordinalPart(n int) string {
 	case 2:
 		return "half"
 	case 3:
-		return "third"
+		return "a third"
 	case 4:
-		return "quarter"
+		return "a quarter"
 	}
-	return fmt.Sprintf("%dth", n)
+	return fmt.Sprintf("1/%d", n)
 }
 
 func (d *Derivation) meshSentence(s *Step) string {
