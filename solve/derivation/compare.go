@@ -18,6 +18,39 @@ type Comparison struct {
 	// Lost are the parts that carry current between the leads in healthy wiring and
 	// no more with the fault; Gained those the other way round.
 	Lost, Gained []string
+	// Divider is there for volts where the one thing wrong is a resistance between
+	// two points of the harness.
+	Divider *Divider
+}
+
+// Divider is what a fault's resistance and healthy wiring make of a voltage between
+// them (Thevenin's theorem): healthy wiring has Volts behind Ohms between From and To,
+// and the fault's FaultOhms leave Left of that.
+type Divider struct {
+	From, To                     string
+	Volts, Ohms, FaultOhms, Left float64
+}
+
+func (v *Divider) words() string {
+	return fmt.Sprintf("Healthy wiring, seen from %s and %s where the fault lies, is %s behind %s. With the fault's %s across it a divider stands there: %s × %s / (%s + %s) = %s.",
+		v.From, v.To, volts(v.Volts), ohms(v.Ohms), ohms(v.FaultOhms), volts(v.Volts), ohms(v.FaultOhms), ohms(v.FaultOhms), ohms(v.Ohms), volts(v.Left))
+}
+
+// findDivider works out the divider at a fault; nil where there is none.
+func findDivider(c *netlist.Circuit, q Question) (*Divider, error) {
+	if q.Quantity != solve.Volts || len(q.Changes) != 1 {
+		return nil, nil
+	}
+	b, ok := q.Changes[0].(solve.Bridge)
+	if !ok || b.From.Wire >= 0 || b.To.Wire >= 0 || b.Ohms == 0 {
+		return nil, nil
+	}
+	healthy := Question{Quantity: solve.Volts, Condition: q.Condition, From: b.From.Node, To: b.To.Node}
+	d, err := Explain(c, healthy)
+	if err != nil || d.Open {
+		return nil, err
+	}
+	return &Divider{From: d.From, To: d.To, Volts: d.Volts, Ohms: d.Ohms, FaultOhms: b.Ohms, Left: d.Volts * b.Ohms / (b.Ohms + d.Ohms)}, nil
 }
 
 // Compare explains a reading without its changes and, if there are any, with them.
@@ -33,6 +66,9 @@ func Compare(c *netlist.Circuit, q Question) (*Comparison, error) {
 		return out, nil
 	}
 	if out.Faulty, err = Explain(c, q); err != nil {
+		return nil, err
+	}
+	if out.Divider, err = findDivider(c, q); err != nil {
 		return nil, err
 	}
 	for _, ch := range q.Changes {

@@ -119,6 +119,9 @@ type Resistance struct {
 
 	a, b int
 	kin  []int // elements: indices of Resistances
+	// meshed says that a side of a mesh is in it, so that what it is made of is in
+	// others as well.
+	meshed bool
 }
 
 // Folding says how two conductors have become one on paper.

@@ -32,7 +32,8 @@ func (p *paper) fold() bool {
 	}
 	p.loop(inputs, points, partner, side)
 	p.step(Fold, "", inputs, p.all())
-	p.from, p.mirrored = p.pair(p.from), points
+	p.from = p.pairs[p.from]
+	p.drop() // what is at rest for good hangs on the middle alone
 	return true
 }
 
@@ -96,9 +97,6 @@ func (p *paper) pairOf(k, m int, join string) int {
 	return at
 }
 
-// pair is the point that stands for a point, once there is one.
-func (p *paper) pair(k int) int { return p.pairs[k] }
-
 // mirror finds for each point and each resistance the one on the other side, given
 // two points that are each other's, and tells whether there is one for all. Some
 // points are their own.
@@ -110,7 +108,10 @@ func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool
 	points[from], points[to] = to, from
 	partner = map[int]int{}
 	queue := [][2]int{{from, to}}
-	for len(queue) > 0 {
+	for len(queue) > 0 || p.seed(points, &queue) {
+		if len(queue) == 0 {
+			continue
+		}
 		a, b := queue[0][0], queue[0][1]
 		queue = queue[1:]
 		for _, e := range p.at[a] {
@@ -174,6 +175,27 @@ func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool
 		}
 	}
 	return points, partner, true
+}
+
+// seed goes on with what hangs on points that are their own partners: two points of one
+// place are taken for partners, a point that is alone at its place for its own. It
+// tells whether there was one left.
+func (p *paper) seed(points []int, queue *[][2]int) bool {
+	for k := range points {
+		if points[k] >= 0 || len(p.at[k]) == 0 {
+			continue
+		}
+		for m := k + 1; m < len(points); m++ {
+			if points[m] < 0 && p.place[m] == p.place[k] && len(p.at[m]) == len(p.at[k]) {
+				points[k], points[m] = m, k
+				*queue = append(*queue, [2]int{k, m})
+				return true
+			}
+		}
+		points[k] = k
+		return true
+	}
+	return false
 }
 
 // alike tells whether two resistances may be each other's partners.

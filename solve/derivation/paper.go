@@ -25,7 +25,6 @@ type paper struct {
 	live             []bool // by index of d.Resistances
 	at               [][]int
 	behind           map[int]behind // point: where it lies within a branch
-	mirrored         []int          // point: its partner, once folded
 	pairs            map[int]int    // point on the red lead's side: the one that stands for it and its partner
 	origin           map[int][2]int // and back
 	steps            int            // resistances named so far
@@ -252,6 +251,7 @@ func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
 	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: kin, Elements: elements}
 	for _, i := range inputs {
 		r.Fold = p.d.Resistances[i].Fold
+		r.meshed = r.meshed || p.d.Resistances[i].meshed
 	}
 	return p.add(r)
 }

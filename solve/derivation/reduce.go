@@ -203,7 +203,9 @@ func (p *paper) mesh(k int) {
 			if from.end == p.ground {
 				from, to = b, a
 			}
-			outputs = append(outputs, p.derive(from.end, to.end, from.ohms*to.ohms*siemens, to.volts-from.volts, inputs))
+			i := p.derive(from.end, to.end, from.ohms*to.ohms*siemens, to.volts-from.volts, inputs)
+			p.d.Resistances[i].meshed = true
+			outputs = append(outputs, i)
 		}
 	}
 	p.step(Mesh, p.names[k], inputs, outputs)

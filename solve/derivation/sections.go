@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -61,6 +62,9 @@ func (x *Comparison) Sections(detail Detail) []Section {
 		}
 		out = append(out, s)
 	}
+	if v := x.Divider; v != nil {
+		out = append(out, Section{Heading: "At the fault", Paragraphs: []string{v.words()}})
+	}
 	if s, ok := d.sources(detail); ok {
 		out = append(out, s)
 	}
@@ -79,10 +83,13 @@ func orChanges(fault string) string {
 
 func (x *Comparison) changes() string {
 	text := "What is changed: " + list(x.Changed) + "."
+	if cut := without(x.Healthy.terminators(), x.Faulty.terminators()); len(cut) > 0 && x.Faulty.Quantity == solve.Ohms {
+		text += fmt.Sprintf(" Terminators that no longer lie between the leads: %s.", list(cut))
+	}
 	if x.Faulty.Open || x.Healthy.Open {
 		return text
 	}
-	switch lost, gained := some(x.Lost, 6), some(x.Gained, 6); {
+	switch lost, gained := some(x.mattering(x.Lost), 6), some(x.mattering(x.Gained), 6); {
 	case lost != "" && gained != "":
 		text += " Between the leads no more: " + lost + "; but now: " + gained + "."
 	case lost != "":
@@ -91,6 +98,30 @@ func (x *Comparison) changes() string {
 		text += " Between the leads now too: " + gained + "."
 	}
 	return text
+}
+
+// mattering keeps of parts the terminators and modules, where there are any.
+func (x *Comparison) mattering(parts []string) []string {
+	var out []string
+	for _, e := range x.Healthy.circuit.Elements {
+		if kind := kinds[e.Kind]; (kind == Terminator || kind == Input) && slices.Contains(parts, e.Part) && !slices.Contains(out, e.Part) {
+			out = append(out, e.Part)
+		}
+	}
+	if len(out) == 0 {
+		return parts
+	}
+	return out
+}
+
+// terminators lists those that carry current with all else perfect.
+func (d *Derivation) terminators() []string {
+	for i := range d.Terms {
+		if d.Terms[i].Group == Terminators {
+			return d.Terms[i].Parts
+		}
+	}
+	return nil
 }
 
 // scale is a unit for a reading and the digits behind its point.
@@ -112,12 +143,12 @@ func (d *Derivation) scale() scale {
 	switch {
 	case d.Quantity == solve.Volts:
 		return scale{"V", 1, 4}
-	case last >= 999950:
-		return scale{"MΩ", 1e6, 4}
-	case last >= 999.95:
-		return scale{"kΩ", 1e3, 4}
+	case last >= 1e6:
+		return scale{"kΩ", 1e3, 1}
+	case last >= 1e3:
+		return scale{"Ω", 1, 1}
 	case last < 1:
-		return scale{"Ω", 1, 4}
+		return scale{"Ω", 1, 3}
 	}
 	return scale{"Ω", 1, 2}
 }
@@ -168,7 +199,6 @@ func (d *Derivation) Answer() string {
 	terms := d.shownTerms(s)
 	var words []string
 	wires := 0.0
-	var small []string
 	for i, t := range terms {
 		if t.Open {
 			continue
@@ -182,12 +212,11 @@ func (d *Derivation) Answer() string {
 			words = append(words, fmt.Sprintf("%s %s %s", s.write(t.value), s.unit, d.startWords(t.Term)))
 		case t.Group == Wires || t.Group == Contacts:
 			wires += t.value
-			small = append(small, t.parts())
 		case t.value != 0:
 			words = append(words, s.plusMinus(t.value)+" "+d.termWords(t.Term))
 		}
 		if t.Group == Contacts && s.round(wires*s.by) != 0 {
-			words = append(words, s.plusMinus(wires)+" "+"for wires and contacts ("+list(small)+")")
+			words = append(words, s.plusMinus(wires)+" "+"for wires and contacts"+d.mostlyIn())
 		}
 	}
 	text := fmt.Sprintf("%s the meter shows %s: %s.", reading, shown, strings.Join(words, ", "))
@@ -218,12 +247,34 @@ func (d *Derivation) pointWords(name string) string {
 	return name
 }
 
-// parts counts what a term of wires or contacts is made of.
-func (t *Term) parts() string {
-	if t.Group == Contacts {
-		return count(len(t.Parts), "connector", "connectors")
+// mostlyIn names the wires and connectors that do most of what wires and contacts do.
+func (d *Derivation) mostlyIn() string {
+	var parts []string
+	by := map[string]float64{}
+	all := 0.0
+	for _, w := range d.Weights {
+		if w.Kind != Wire && w.Kind != Contact {
+			continue
+		}
+		if _, known := by[w.Part]; !known {
+			parts = append(parts, w.Part)
+		}
+		by[w.Part] += math.Abs(w.PerPercent)
+		all += math.Abs(w.PerPercent)
 	}
-	return count(len(t.Parts), "wire or pair", "wires or pairs")
+	slices.SortStableFunc(parts, func(a, b string) int { return -cmp.Compare(by[a], by[b]) })
+	n, sum := 0, 0.0
+	for n < len(parts) && n < 4 && sum < 0.7*all {
+		sum += by[parts[n]]
+		n++
+	}
+	switch {
+	case n == 0:
+		return ""
+	case n == len(parts) || sum > 0.999*all:
+		return " (in " + list(parts[:n]) + ")"
+	}
+	return " (most of it in " + list(parts[:n]) + ")"
 }
 
 // startWords says what the first term is made of.
@@ -237,20 +288,20 @@ func (d *Derivation) startWords(t *Term) string {
 		case t.Value == 0:
 			return "while wires and contacts are perfect, since they alone lie between"
 		case n == 1 && close(t.Value, t.Ohms[0]):
-			return fmt.Sprintf("of one terminator alone, %s with %s", t.Parts[0], ohms(t.Ohms[0]))
+			return fmt.Sprintf("because one terminator of %s lies between them (%s)", ohms(t.Ohms[0]), t.Parts[0])
 		case n > 1 && close(t.Value, parallel(t.Ohms)):
 			alike := true
 			for _, o := range t.Ohms {
 				alike = alike && close(o, t.Ohms[0])
 			}
 			if alike {
-				return fmt.Sprintf("of %s of %s in parallel (%s)", count(n, "terminator", "terminators"), ohms(t.Ohms[0]), some(t.Parts, 4))
+				return fmt.Sprintf("because %s of %s lie in parallel (%s)", count(n, "terminator", "terminators"), ohms(t.Ohms[0]), some(t.Parts, 4))
 			}
 			var each []string
 			for i, part := range t.Parts {
 				each = append(each, part+" "+ohms(t.Ohms[i]))
 			}
-			return "of terminators in parallel (" + some(each, 4) + ")"
+			return "because terminators lie in parallel (" + some(each, 4) + ")"
 		default:
 			return "of the terminators " + some(t.Parts, 4)
 		}
@@ -259,7 +310,10 @@ func (d *Derivation) startWords(t *Term) string {
 		if len(t.Parts) <= 3 {
 			text = "through the inputs of " + list(t.Parts)
 		}
-		return text + " and ground (terminators alone lead nowhere here)"
+		if d.From == netlist.GroundRail || d.To == netlist.GroundRail {
+			return text + " to ground (terminators alone do not lead there)"
+		}
+		return text + " by way of ground (terminators alone lead nowhere here)"
 	case FaultOhms:
 		return "of the fault's own"
 	case Wires, Contacts:
@@ -427,9 +481,11 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 	equivalent := 0
 	for i := range d.Steps {
 		if detail == Short {
-			for equivalent < len(d.Equivalents) && d.Equivalents[equivalent].BeforeStep <= i {
+			for ; equivalent < len(d.Equivalents) && d.Equivalents[equivalent].BeforeStep <= i; equivalent++ {
+				if !d.worthALine(&d.Equivalents[equivalent]) {
+					continue
+				}
 				out.Steps = append(out.Steps, d.equivalentSentence(&d.Equivalents[equivalent]))
-				equivalent++
 			}
 		}
 		if shown[i] {
@@ -516,13 +572,46 @@ func (d *Derivation) chosen(detail Detail) []bool {
 	return shown
 }
 
+// worthALine tells whether an equivalent stands for more than two elements of its own place
+// and matters.
+func (d *Derivation) worthALine(e *Equivalent) bool {
+	derived, share := false, 0.0
+	for _, i := range e.Resistances {
+		derived = derived || d.Resistances[i].Kind == Derived
+		share += d.Resistances[i].Share
+	}
+	return derived && share >= leastShare
+}
+
 func (d *Derivation) equivalentSentence(e *Equivalent) string {
+	place := strings.TrimRight(commonPrefix(e.Points), "./ ")
+	for _, n := range d.circuit.Harness.Networks {
+		place = strings.TrimSuffix(place, " "+n.Name)
+	}
+	if place == "" || len(e.Points) == 1 {
+		place = list(e.Points)
+	}
+	// What is left of a name once the place is said.
+	short := func(name string) string {
+		if len(e.Points) > 1 && slices.Contains(e.Points, name) {
+			return name[len(commonPrefix(e.Points)):]
+		}
+		return name
+	}
 	var each []string
 	seen := map[int]bool{}
 	all := Resistance{}
 	for _, i := range e.Resistances {
 		r := &d.Resistances[i]
-		each = append(each, where(r)+" "+d.ohmsOf(r))
+		a, b := short(r.A), short(r.B)
+		if d.Quantity == solve.Ohms && a > b && slices.Contains(e.Points, r.B) {
+			a, b = b, a
+		}
+		if len(e.Points) == 1 {
+			each = append(each, d.ohmsOf(r)+" to "+b)
+		} else {
+			each = append(each, a+" to "+b+" "+d.ohmsOf(r))
+		}
 		for _, k := range r.kin {
 			if !seen[k] {
 				seen[k] = true
@@ -531,12 +620,23 @@ func (d *Derivation) equivalentSentence(e *Equivalent) string {
 		}
 	}
 	slices.Sort(all.kin)
-	return fmt.Sprintf("Seen from %s, what hangs there and beyond (%s) is as good as: %s.", list(e.Points), d.stands(&all), strings.Join(each, "; "))
+	return fmt.Sprintf("At %s and beyond (%s): %s.", place, d.stands(&all), strings.Join(each, "; "))
+}
+
+// commonPrefix is what names have in common, up to a point or a blank.
+func commonPrefix(names []string) string {
+	common := names[0]
+	for _, n := range names[1:] {
+		for !strings.HasPrefix(n, common) {
+			common = common[:len(common)-1]
+		}
+	}
+	return common[:strings.LastIndexAny(common, ". ")+1]
 }
 
 // sources is the table of what each source gives of a voltage.
 func (d *Derivation) sources(detail Detail) (Section, bool) {
-	if d.Quantity != solve.Volts || len(d.Sources) == 0 {
+	if d.Quantity != solve.Volts || len(d.Sources) == 0 || d.still && d.Volts < 1e-9 {
 		return Section{}, false
 	}
 	out := Section{Heading: "What each source gives", Header: []string{"source", "volts", "gives, V"}}
@@ -559,7 +659,12 @@ func (d *Derivation) sources(detail Detail) (Section, bool) {
 // mostRows is how many elements a short table lists.
 const mostRows = 8
 
-func signed(v float64) string { return fmt.Sprintf("%+.4f", v) }
+func signed(v float64) string {
+	if math.Abs(v) < 0.00005 {
+		v = 0
+	}
+	return fmt.Sprintf("%+.4f", v)
+}
 
 // weights is the table of what each part does to the reading: elements of one sort at
 // one part together.
@@ -591,7 +696,7 @@ func (d *Derivation) weights(detail Detail) (Section, bool) {
 	out := Section{Heading: "What moves the reading", Header: []string{"part", "has", "1 % more of it: " + d.Quantity.Unit()}}
 	rest, n := 0.0, 0
 	for i, s := range sums {
-		if detail == Short && (i >= mostRows || s.per == 0) {
+		if detail == Short && (i >= mostRows || math.Abs(s.per) < 1e-4*math.Abs(sums[0].per)) {
 			rest += s.per
 			n++
 			continue
@@ -610,7 +715,7 @@ func (d *Derivation) weights(detail Detail) (Section, bool) {
 		out.Rows = append(out.Rows, []string{fmt.Sprintf("%d more", n), "", fmt.Sprintf("%+.3g", rest)})
 	}
 	if d.Quantity == solve.Ohms {
-		out.Rows = append(out.Rows, []string{"all of them", "", fmt.Sprintf("%+.3g", 0.01*d.Ohms)})
+		out.Rows = append(out.Rows, []string{"all of them: 1 % of the reading", "", fmt.Sprintf("%+.3g", 0.01*d.Ohms)})
 	}
 	return out, true
 }

@@ -31,6 +31,7 @@ func (p *paper) tieAndReduce() bool {
 	p.tied(inputs, points, partner, side)
 	p.step(Tie, p.names[b], inputs, p.all())
 	p.from, p.to = p.pairs[a], b
+	p.drop()
 	p.reduce()
 	common := p.all()
 	if len(common) != 1 {
@@ -41,6 +42,7 @@ func (p *paper) tieAndReduce() bool {
 	p.loop(inputs, points, partner, side)
 	p.step(Fold, "", inputs, p.all())
 	p.from = p.pairs[a]
+	p.drop()
 	p.reduce()
 	across := p.all()
 	if len(across) != 1 {

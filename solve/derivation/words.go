@@ -57,7 +57,7 @@ func ohms(v float64) string {
 		return fmt.Sprintf("%.5g kΩ", v/1e3)
 	case v >= 1 || v == 0:
 		return fmt.Sprintf("%.5g Ω", v)
-	case v >= 1e-3:
+	case v >= 1e-2:
 		return fmt.Sprintf("%.4f Ω", v)
 	}
 	return fmt.Sprintf("%.3g Ω", v)
@@ -120,6 +120,9 @@ func (d *Derivation) stands(r *Resistance) string {
 // label names a resistance within a step.
 func (d *Derivation) label(i int) string {
 	r := &d.Resistances[i]
+	if r.Kind == Derived && r.meshed {
+		return r.Name + " (" + where(r) + ") " + d.ohmsOf(r)
+	}
 	if r.Kind == Derived {
 		return r.Name + " (" + d.stands(r) + ") " + d.ohmsOf(r)
 	}
@@ -252,7 +255,11 @@ func (d *Derivation) parallelSentence(s *Step) string {
 	least, greatest := math.Inf(1), 0.0
 	for _, i := range s.Inputs {
 		x := &d.Resistances[i]
-		of = append(of, d.label(i))
+		text := d.label(i)
+		if x.Kind == Derived && x.meshed {
+			text = x.Name + " " + d.ohmsOf(x) // where it lies has been said
+		}
+		of = append(of, text)
 		each = append(each, "1/"+ohms(x.Ohms))
 		least, greatest = math.Min(least, x.Ohms), math.Max(greatest, x.Ohms)
 		sources = sources || x.Volts != 0
