@@ -127,16 +127,13 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 	var with []Group
 	total, started := 0.0, false
 	ideal := solve.Meter{}
+	present := func(group Group) bool {
+		return group == FaultOhms && len(q.Changes) > 0 || slices.ContainsFunc(c.Elements, func(e netlist.Element) bool { return groupOf[e.Kind] == group })
+	}
+	order = slices.DeleteFunc(order, func(g Group) bool { return !present(g) })
 	for n, group := range order {
-		present := group == FaultOhms && len(q.Changes) > 0
-		for _, e := range c.Elements {
-			present = present || groupOf[e.Kind] == group
-		}
 		back = append(back, group)
 		last := n == len(order)-1
-		if !present && !last {
-			continue
-		}
 		faultless := q.Quantity == solve.Volts && !slices.Contains(back, FaultOhms)
 		s := makeStage(c, q, back, faultless)
 		t := Term{Group: group, With: with}
