@@ -425,15 +425,22 @@ func checkWeights(t fataler, c *netlist.Circuit, q derivation.Question, d *deriv
 		if w == nil {
 			continue
 		}
-		read := func(factor float64) float64 {
-			replaced := slices.Clone(q.Changes)
-			for k, ch := range replaced {
-				if r, ok := ch.(solve.Replace); ok && r.Element == i {
-					replaced[k] = solve.Replace{Element: i, Ohms: w.Ohms * factor}
-					r.Element = -1
-				}
+		// The whole element, of which a part may be between the leads.
+		own := e.Off
+		if q.Condition.Supply == solve.Idle {
+			own = e.Awake
+		}
+		ohms := own.Ohms(nil)
+		for _, ch := range q.Changes {
+			if r, ok := ch.(solve.Replace); ok && r.Element == i {
+				ohms = r.Ohms
 			}
-			replaced = append(replaced, solve.Replace{Element: i, Ohms: w.Ohms * factor})
+		}
+		if unpowered(c, q, i) {
+			ohms = e.Off.Ohms(nil)
+		}
+		read := func(factor float64) float64 {
+			replaced := append(slices.Clone(q.Changes), solve.Replace{Element: i, Ohms: ohms * factor})
 			net, err := solve.Assemble(c, q.Condition, nil, replaced...)
 			if err != nil {
 				t.Fatalf("%v", err)
@@ -450,6 +457,32 @@ func checkWeights(t fataler, c *netlist.Circuit, q derivation.Question, d *deriv
 			t.Errorf("%s: %v a percent, by differences %v", e.Name, w.PerPercent, difference)
 		}
 	}
+}
+
+// unpowered tells whether an element is an input of a unit without supply or ground.
+func unpowered(c *netlist.Circuit, q derivation.Question, element int) bool {
+	for i, u := range c.Units {
+		if !slices.Contains(u.Inputs, element) {
+			continue
+		}
+		parted, err := c.Unplug(q.Condition.Unplugged...)
+		if err == nil && slices.Contains(parted, u.GroundElement) {
+			return true
+		}
+		for _, ch := range q.Changes {
+			switch x := ch.(type) {
+			case solve.Unpower:
+				if x.Unit == i {
+					return true
+				}
+			case solve.Part:
+				if x.Element == u.GroundElement {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // checkShares holds the shares of what is there at each time to the whole: the power in

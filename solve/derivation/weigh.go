@@ -73,8 +73,8 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 		}
 	}
 	if d.Quantity == solve.Volts {
-		current[net.Class(p.leads[0])]++
-		current[net.Class(p.leads[1])]--
+		current[p.leads[0]]++
+		current[p.leads[1]]--
 		for k, volts := range held {
 			if volts != 0 && current[k] != 0 {
 				d.Sources = append(d.Sources, Source{p.names[k], volts, volts * current[k]})
