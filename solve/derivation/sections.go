@@ -478,7 +478,7 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 		return out, true
 	}
 	shown := d.chosen(detail)
-	equivalent := 0
+	equivalent, brief := 0, d.brief(shown)
 	for i := range d.Steps {
 		if detail == Short {
 			for ; equivalent < len(d.Equivalents) && d.Equivalents[equivalent].BeforeStep <= i; equivalent++ {
@@ -489,7 +489,11 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 			}
 		}
 		if shown[i] {
-			out.Steps = append(out.Steps, d.Sentence(&d.Steps[i]))
+			if detail == Full {
+				out.Steps = append(out.Steps, d.Sentence(&d.Steps[i]))
+			} else {
+				out.Steps = append(out.Steps, brief.sentence(&d.Steps[i]))
+			}
 		}
 	}
 	r := &d.Resistances[d.Result]
