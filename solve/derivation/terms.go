@@ -34,7 +34,7 @@ type Term struct {
 	// derivation add up to the last Total, which is what a meter of unlimited range
 	// shows.
 	Value, Total float64
-	// Open says that nothing joins the points even now; Value and Total are 0.
+	// Open says that nothing joins the points even now; Total is 0 then.
 	Open bool
 	// Elements of the group that carry current between the leads once they are put
 	// back, and the Parts that they belong to, each once.
@@ -151,6 +151,9 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 		}
 		if _, joined := r.Ohms(); !joined {
 			t.Open = true
+			if q.Quantity == solve.Volts {
+				t.Value, total = -total, 0 // nothing drives the meter
+			}
 			out = append(out, t)
 			if !started {
 				with = append(with, group)
@@ -167,7 +170,7 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 		s.carriers(net, q, &t)
 		out = append(out, t)
 	}
-	if !started {
+	if !started || out[len(out)-1].Open {
 		return out, nil
 	}
 	return q.meterTerm(c, out, total)

@@ -81,7 +81,7 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 			}
 		}
 	}
-	d.still = len(d.Sources) > 0 && most < 1e-9
+	d.still = len(d.Sources) > 0 && most < 1e-9 && !slices.ContainsFunc(d.Sources, func(s Source) bool { return math.Abs(s.Volts-d.Sources[0].Volts) > 1e-9 })
 	slices.SortStableFunc(d.Weights, func(a, b Weight) int {
 		return cmp.Or(-cmp.Compare(math.Abs(a.PerPercent), math.Abs(b.PerPercent)), cmp.Compare(a.Element, b.Element))
 	})
