@@ -34,10 +34,10 @@ const (
 	// mostWeighed is how many pairs, and how many triples, are integrated.
 	mostWeighed = 400
 	// beneathPair is how far in natural logarithms below all that is known to
-	// explain the readings a pair's bound may lie to be worth a look: 3 in 10^7 at
+	// explain the readings a pair's bound may lie to be worth a look: 6 in 10^6 at
 	// its very best, before it is averaged over its free values, which costs a
 	// pair another factor of ten to ten thousand.
-	beneathPair = 15
+	beneathPair = 12
 	// sharper is by how much in natural logarithms a pair may meet the readings
 	// more sharply than the best explanation so far does, when both meet them
 	// exactly: their tolerances do not differ by more than that in likelihood. A
@@ -99,7 +99,7 @@ func (r *ranking) several() error {
 			seeds[i].score = seeds[i].prior + seeds[i].bound - s.e.floor + s.sharp
 		}
 	}
-	sortFound(seeds, func(x *found) float64 { return x.score })
+	sortFound(seeds)
 	if len(seeds) > mostSeeds {
 		seeds = seeds[:mostSeeds]
 	}
@@ -107,7 +107,7 @@ func (r *ranking) several() error {
 	s.prior = math.Log(r.o.Three / (r.rates * r.rates * r.rates / 6))
 	three := s.triples(seeds, &to.Triples)
 	// A closer look at those that a rough one leaves in front.
-	sortFound(three, func(x *found) float64 { return x.score })
+	sortFound(three)
 	three = three[:min(len(three), 10*mostWeighed)]
 	s.spread(len(three), func(w *worker, i int) {
 		if w.load(three[i].members...) {
@@ -177,6 +177,7 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 		// to put them in order.
 		for i := range open {
 			said := r.silence(open[i].members)
+			open[i].said = said
 			open[i].bound += said
 			open[i].score += said
 		}
@@ -186,7 +187,8 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	for _, l := range r.logs {
 		known = logAdd(known, l)
 	}
-	done, left := s.weigh(open, most, known)
+	// What the search does not see may at most be met exactly.
+	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor))
 	*weighedCount, *leftCount = len(done), len(left)
 	for i := range done {
 		x := &done[i]
