@@ -33,6 +33,11 @@
 // every reading then follows for any ohms in closed form. [Response.Sensitivities]
 // gives how each of the harness's parameters moves a reading.
 //
+// # By another way
+//
+// [Net.Branches] and [Response.Potentials] show what a reading rests on; package
+// derivation works readings out from them step by step, for people.
+//
 // Nothing here changes the circuit. A Net is not safe for concurrent use, since
 // it factorises on first need; different Nets of one circuit are independent.
 package solve
