@@ -286,16 +286,12 @@ func (p *Ports) prepareClass(k int) error {
 		p.to[k] = make([]float64, n.classes)
 		return nil
 	}
-	inject := map[int]float64{k: 1}
+	inject := []amperes{{k, 1}}
 	if part := n.partOf[k]; p.floats[part] {
-		for c, at := range n.partOf {
-			if at == part && n.slot[c] < 0 {
-				inject[c] = -1
-			}
-		}
+		inject = append(inject, amperes{n.parts[part].rails[0], -1})
 	}
 	var err error
-	p.to[k], err = n.potentials(inject, nil, false)
+	p.to[k], err = n.potentials(inject, false)
 	return err
 }
 
@@ -305,7 +301,7 @@ func (p *Ports) prepareBranch(i int) error {
 	}
 	n := p.net
 	b := &n.branches[i]
-	v, err := n.potentials(dipole(b.a, b.b), nil, false)
+	v, err := n.potentials(dipole(b.a, b.b), false)
 	if err != nil {
 		return err
 	}

@@ -48,7 +48,7 @@ func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) 
 		}
 	}
 	if !r.open {
-		if r.probe, err = n.potentials(dipole(r.from, r.to), nil, false); err != nil {
+		if r.probe, err = n.potentials(dipole(r.from, r.to), false); err != nil {
 			return nil, err
 		}
 	}
@@ -73,17 +73,17 @@ type injected struct {
 	drive, probe float64
 }
 
-func dipole(from, to int) map[int]float64 {
+func dipole(from, to int) []amperes {
 	if from == to {
 		return nil
 	}
-	return map[int]float64{from: 1, to: -1}
+	return []amperes{{from, 1}, {to, -1}}
 }
 
 // state gives the potentials with the condition's own sources.
 func (n *Net) state() ([]float64, error) {
 	if n.volts == nil {
-		v, err := n.potentials(nil, n.fixed, true)
+		v, err := n.potentials(nil, true)
 		if err != nil {
 			return nil, err
 		}
