@@ -1,5 +1,7 @@
 package solve
 
+import "slices"
+
 // elimination is a part's nodes taken out one after the other, each star made
 // into the mesh that does the same to its neighbours: of a node k with
 // conductances g to its neighbours i, j, …
@@ -23,6 +25,9 @@ type elimination struct {
 	to    []int32
 	share []float64
 	ohms  []float64
+	// up is the earliest of a place's neighbours, −1 for none; depth is how many
+	// are above it.
+	up, depth []int32
 }
 
 // eliminate takes out m rows and tells in which order, place by place. Ends of wires from m on are the
@@ -95,6 +100,14 @@ func eliminate(m int, wires []wire) (e *elimination, order []int32) {
 	}
 	for q, row := range e.to {
 		e.to[q] = place[row]
+	}
+	e.up, e.depth = make([]int32, m), make([]int32, m)
+	for p := int32(m) - 1; p >= 0; p-- {
+		e.up[p] = -1
+		if near := e.to[e.start[p]:e.start[p+1]]; len(near) > 0 {
+			e.up[p] = slices.Min(near)
+			e.depth[p] = e.depth[e.up[p]] + 1
+		}
 	}
 	return e, order
 }

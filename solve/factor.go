@@ -250,6 +250,11 @@ type amperes struct {
 // into a part without a rail must add up to nothing.
 func (n *Net) potentials(inject []amperes, driven bool) ([]float64, error) {
 	v := make([]float64, n.classes)
+	return v, n.potentialsInto(v, inject, driven)
+}
+
+// potentialsInto does that in v, which is 0 to begin with.
+func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
 	if driven {
 		for k, volts := range n.fixed {
 			v[k] = volts
@@ -264,11 +269,11 @@ func (n *Net) potentials(inject []amperes, driven bool) ([]float64, error) {
 			continue
 		}
 		if err := n.factorise(p); err != nil {
-			return nil, err
+			return err
 		}
 		n.relax(i, inject, driven, v)
 	}
-	return v, nil
+	return nil
 }
 
 // relax solves one part, with the potentials of its rails from v, and puts the solution

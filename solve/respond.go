@@ -32,20 +32,9 @@ type Response struct {
 
 // Respond takes a reading between two nodes, red lead on from.
 func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) {
-	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
-		return nil, fmt.Errorf("solve: no nodes %d and %d", from, to)
-	}
-	r := &Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
-	if q == Ohms && n.condition.Supply != Off {
-		return nil, ErrSupplyOn
-	}
-	pf, pt := n.partOf[r.from], n.partOf[r.to]
-	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
-	var err error
-	if q == Volts {
-		if r.drive, err = n.state(); err != nil {
-			return nil, err
-		}
+	r, err := n.response(q, from, to, meter)
+	if err != nil {
+		return nil, err
 	}
 	if !r.open {
 		if r.probe, err = n.potentials(dipole(r.from, r.to), false); err != nil {
@@ -58,13 +47,45 @@ func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) 
 	return r, nil
 }
 
-// Read takes a reading and gives just its value.
+// response is a response without its probe.
+func (n *Net) response(q Quantity, from, to int, meter Meter) (*Response, error) {
+	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
+		return nil, fmt.Errorf("solve: no nodes %d and %d", from, to)
+	}
+	if q == Ohms && n.condition.Supply != Off {
+		return nil, ErrSupplyOn
+	}
+	r := &Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
+	pf, pt := n.partOf[r.from], n.partOf[r.to]
+	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
+	if q == Volts {
+		var err error
+		if r.drive, err = n.state(); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// Read takes a reading and gives just its value, at the cost of the few nodes that
+// lie above the two points in the elimination.
 func (n *Net) Read(q Quantity, from, to int, meter Meter) (Value, error) {
-	r, err := n.Respond(q, from, to, meter)
+	r, err := n.response(q, from, to, meter)
 	if err != nil {
 		return Value{}, err
 	}
-	return r.Value(), nil
+	if r.open {
+		return r.Value(), nil
+	}
+	across, err := n.across(r.from, r.to)
+	if err != nil {
+		return Value{}, err
+	}
+	driven := 0.0
+	if q == Volts {
+		driven = r.drive[r.from] - r.drive[r.to]
+	}
+	return r.shown(across, driven), nil
 }
 
 // injected is what a bridge between spots brings into a class, in amperes.
