@@ -44,10 +44,12 @@ type Ports struct {
 	lock   sync.Mutex // of what Prepare writes
 	net    *Net
 	volts  []float64 // the state with the condition's sources, where it is idle
-	to     []*path   // class: for 1 A in there, out at its part's reference
-	along  []*path   // branch: for 1 A in at its a, out at its b
+	to     []*reach  // class: for 1 A in there, out at its part's reference
+	along  []*reach  // branch: for 1 A in at its a, out at its b
 	seen   []float64 // branch: conductance that an EMF in it sees
 	floats []bool    // part: it has no rail
+	// columns says that to and along are columns, not paths.
+	columns bool
 }
 
 // Port is a pair of points: where a bridge attaches, where an element lets a
@@ -104,8 +106,9 @@ func PortsOf(c *netlist.Circuit, supply Supply) (*Ports, error) {
 // Ports makes the net ready to be seen from ports.
 func (n *Net) Ports() (*Ports, error) {
 	p := &Ports{
-		net: n, to: make([]*path, n.classes), along: make([]*path, len(n.branches)),
+		net: n, to: make([]*reach, n.classes), along: make([]*reach, len(n.branches)),
 		seen: make([]float64, len(n.branches)), floats: make([]bool, len(n.parts)),
+		columns: n.classes <= mostColumns,
 	}
 	for i, part := range n.parts {
 		p.floats[i] = !part.anchored
@@ -277,16 +280,11 @@ func (p *Ports) Prepare(ports ...Port) error {
 	return nil
 }
 
-func (p *Ports) prepareClass(k int) error {
-	if p.to[k] != nil {
-		return nil
+func (p *Ports) prepareClass(k int) (err error) {
+	if p.to[k] == nil {
+		p.to[k], err = p.net.reach(k, -1, p.columns)
 	}
-	to, err := p.net.pathTo(k, -1)
-	if err != nil {
-		return err
-	}
-	p.to[k] = &to
-	return nil
+	return err
 }
 
 func (p *Ports) prepareBranch(i int) error {
@@ -294,12 +292,12 @@ func (p *Ports) prepareBranch(i int) error {
 		return nil
 	}
 	b := &p.net.branches[i]
-	along, err := p.net.pathTo(b.a, b.b)
+	along, err := p.net.reach(b.a, b.b, p.columns)
 	if err != nil {
 		return err
 	}
-	p.along[i] = &along
-	p.seen[i] = b.siemens * math.Max(0, 1-b.siemens*along.ohms(&along))
+	p.along[i] = along
+	p.seen[i] = b.siemens * math.Max(0, 1-b.siemens*along.own)
 	return nil
 }
 
@@ -313,10 +311,10 @@ func (p *Ports) Between(a, b *Port) float64 {
 	if a.branch >= 0 {
 		v := p.along[a.branch]
 		if b.branch >= 0 {
-			return v.ohms(p.along[b.branch])
+			return v.along(&p.net.branches[b.branch], p.along[b.branch])
 		}
 		for _, w := range b.at {
-			sum += w.weight * v.ohms(p.to[w.class])
+			sum += w.weight * v.at(w.class, p.to[w.class])
 		}
 		for _, s := range b.spots {
 			if s.branch == a.branch {
@@ -329,7 +327,7 @@ func (p *Ports) Between(a, b *Port) float64 {
 	for _, w := range a.at {
 		v := p.to[w.class]
 		for _, x := range b.at {
-			sum += w.weight * x.weight * v.ohms(p.to[x.class])
+			sum += w.weight * x.weight * v.at(x.class, p.to[x.class])
 			if part := p.net.partOf[w.class]; p.floats[part] && p.net.partOf[x.class] == part {
 				sum += w.weight * x.weight * tieOhms
 			}
