@@ -3,6 +3,7 @@ package solve
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -21,14 +22,10 @@ type dense struct {
 func newDense(n *Net, part int) (*dense, error) {
 	d := &dense{net: n, row: map[int]int{}}
 	for k, of := range n.partOf {
-		if _, rail := n.fixed[k]; of == part && !rail {
+		if of == part && !slices.Contains(n.parts[part].rails, k) {
 			d.row[k] = len(d.rows)
 			d.rows = append(d.rows, k)
 		}
-	}
-	if !n.parts[part].anchored {
-		delete(d.row, d.rows[len(d.rows)-1]) // any of them serves as reference
-		d.rows = d.rows[:len(d.rows)-1]
 	}
 	if len(d.rows) == 0 {
 		return d, nil
@@ -95,6 +92,28 @@ func (d *dense) solve(v []float64, inject []amperes, driven bool) {
 			v[k] += x.AtVec(i) * d.scale[i]
 		}
 	}
+}
+
+// DenseCondition is the greatest condition number of the parts that have been solved,
+// from explicit inverses.
+func (n *Net) DenseCondition() float64 {
+	worst := 0.0
+	for part, p := range n.parts {
+		if p.factor == nil {
+			continue
+		}
+		d, err := newDense(n, part)
+		if err != nil {
+			return math.Inf(1)
+		}
+		var a, inverse mat.SymDense
+		d.chol.ToSym(&a)
+		if err := d.chol.InverseTo(&inverse); err != nil {
+			return math.Inf(1)
+		}
+		worst = math.Max(worst, mat.Norm(&a, 1)*mat.Norm(&inverse, 1))
+	}
+	return worst
 }
 
 // DenseReading is the resistance between two nodes that are not apart and, driven, the

@@ -80,14 +80,23 @@ func (n *Net) findParts() {
 	}
 	n.partOf = make([]int, n.classes)
 	n.slot = make([]int, n.classes)
+	var classes, branches []int // part: how many
 	for k := 0; k < n.classes; k++ {
 		// The lowest class stands for a part, so it comes first.
 		if r := u.Find(k); r == k {
 			n.partOf[k] = len(n.parts)
 			n.parts = append(n.parts, &part{})
+			classes, branches = append(classes, 0), append(branches, 0)
 		} else {
 			n.partOf[k] = n.partOf[r]
 		}
+		classes[n.partOf[k]]++
+	}
+	for i := range n.branches {
+		branches[n.partOf[n.branches[i].a]]++
+	}
+	for i, p := range n.parts {
+		p.classes, p.branches = make([]int, 0, classes[i]), make([]int, 0, branches[i])
 	}
 	for k := range n.fixed {
 		n.parts[n.partOf[k]].anchored = true
@@ -279,11 +288,12 @@ func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
 // relax solves one part, with the potentials of its rails from v, and puts the solution
 // there.
 //
-// The solution is improved once with residuals that are taken branch by branch. The
+// The solution is improved with residuals that are taken branch by branch. The
 // elimination has every potential right to rounding, but where two lie close
-// together at a high voltage the current between them needs more than that: the
-// residual sees it, and after one correction the currents at each node add up as
-// well as float64 lets them.
+// together at a high voltage the current between them needs more than that. One
+// correction makes the currents of a probe add up at each node as well as float64 lets
+// them. Sources against each other may leave next to no current, which takes more
+// corrections, until they no longer shrink.
 func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
 	p := n.parts[part]
 	m := len(p.classes)
@@ -293,7 +303,8 @@ func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
 	for j, k := range p.rails {
 		w.volts[m+j] = v[k]
 	}
-	for pass := range 2 {
+	last := math.Inf(1)
+	for pass := range 10 {
 		clear(w.amps)
 		for _, in := range inject {
 			if k := n.slot[in.class]; k >= 0 && n.partOf[in.class] == part {
@@ -305,9 +316,15 @@ func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
 		}
 		x := w.amps[:m]
 		p.factor.solve(x)
+		step := 0.0
 		for k, d := range x {
 			w.volts[k] += d
+			step = math.Max(step, math.Abs(d))
 		}
+		if step == 0 || pass > 0 && (!driven || step > last/2) {
+			break
+		}
+		last = step
 	}
 	for at, k := range p.classes {
 		v[k] = w.volts[at]

@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -200,7 +201,45 @@ func BenchmarkGrowth(b *testing.B) {
 	})
 }
 
-// Resistances between ports of the longest layout, from columns and from paths.
+// Rows that are all tied to each other, by elimination and by the dense matrix.
+func BenchmarkMesh(b *testing.B) {
+	for _, rows := range []int{20, 200, 500} {
+		rng := rand.New(rand.NewPCG(1, 2))
+		c := &netlist.Circuit{Nodes: make([]netlist.Node, rows+2)}
+		for i := range rows {
+			for j := range i + 1 {
+				law := netlist.Law{Value: netlist.Spread{Mid: 1 + rng.Float64()}}
+				to := j + 1
+				if j == 0 {
+					to = netlist.GroundNode
+				}
+				c.Elements = append(c.Elements, netlist.Element{Kind: netlist.WireElement, A: i + 2, B: to, Off: law, Awake: law})
+			}
+		}
+		n, err := Assemble(c, Condition{}, nil)
+		if err != nil {
+			b.Fatal(err)
+		}
+		p := n.parts[n.partOf[n.class[2]]]
+		b.Run(fmt.Sprintf("rows=%d/elimination", rows), func(b *testing.B) {
+			for b.Loop() {
+				p.ready = false
+				if err := n.factorise(p); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		b.Run(fmt.Sprintf("rows=%d/dense", rows), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := newDense(n, n.partOf[n.class[2]]); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// Resistances between ports of a harness, from columns and from paths.
 func BenchmarkBetween(b *testing.B) {
 	c := trunkCircuit(b, 60, false)
 	all, err := PortsOf(c, Off)

@@ -324,15 +324,17 @@ func (p *Ports) Between(a, b *Port) float64 {
 		}
 		return sum
 	}
+	ties := 0.0 // added up first, or rounding 1e11 would swamp the rest
 	for _, w := range a.at {
 		v := p.to[w.class]
 		for _, x := range b.at {
 			sum += w.weight * x.weight * v.at(x.class, p.to[x.class])
 			if part := p.net.partOf[w.class]; p.floats[part] && p.net.partOf[x.class] == part {
-				sum += w.weight * x.weight * tieOhms
+				ties += w.weight * x.weight
 			}
 		}
 	}
+	sum += ties * tieOhms
 	for _, s := range a.spots {
 		for _, t := range b.spots {
 			if s.branch == t.branch {

@@ -44,27 +44,24 @@ func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) 
 	if q == Ohms {
 		r.drive = r.probe
 	}
-	return r, nil
+	return &r, nil
 }
 
 // response is a response without its probe.
-func (n *Net) response(q Quantity, from, to int, meter Meter) (*Response, error) {
+func (n *Net) response(q Quantity, from, to int, meter Meter) (r Response, err error) {
 	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
-		return nil, fmt.Errorf("solve: no nodes %d and %d", from, to)
+		return r, fmt.Errorf("solve: no nodes %d and %d", from, to)
 	}
 	if q == Ohms && n.condition.Supply != Off {
-		return nil, ErrSupplyOn
+		return r, ErrSupplyOn
 	}
-	r := &Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
+	r = Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
 	pf, pt := n.partOf[r.from], n.partOf[r.to]
 	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
 	if q == Volts {
-		var err error
-		if r.drive, err = n.state(); err != nil {
-			return nil, err
-		}
+		r.drive, err = n.state()
 	}
-	return r, nil
+	return r, err
 }
 
 // Read takes a reading and gives just its value, at the cost of the few nodes that
