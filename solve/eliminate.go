@@ -34,12 +34,14 @@ type elimination struct {
 	up, depth []int32
 }
 
-// eliminate takes out m rows and tells in which order, place by place. Ends of wires from m on are the
-// reference. Nodes with few neighbours go first, which in a net
-// that is nearly a tree makes nearly no new ties. It goes by rounds: who has lost
-// a neighbour in a round waits for the next, so that a chain is folded in half
-// again and again and not taken up from its end. A place then has few above it,
-// about as many as the number of rows has doublings.
+// eliminate takes out m rows and tells in which order, place by place. Ends of wires
+// from m on are the reference.
+//
+// Rows with few neighbours go first, which in a net that is nearly a tree makes nearly no
+// new ties. It goes by rounds: who has lost a neighbour in a round waits for the next,
+// so that a chain is folded in half again and again and not taken up from its end. A
+// place then has few above it, about as many as the number of rows has doublings, and
+// whatever needs only the places above (path.go) hardly grows at all.
 func eliminate(m int, wires []wire) (e *elimination, order []int32) {
 	w := newWeb(m, wires)
 	order = make([]int32, 0, m)

@@ -19,12 +19,18 @@ var ErrSupplyShorted = errors.New("solve: supply and ground are joined; with the
 var ErrGroundsJoined = errors.New("solve: a unit's shifted ground is joined to a rail; one of the two must give way")
 
 // MaxCondition is the greatest condition number (1-norm, of the nodal matrix scaled
-// to a unit diagonal) with which a result is given out: 1 mΩ and 1 PΩ in one part.
-// The factorisation loses nothing at any condition number, and readings of
-// resistance stay exact to rounding up to 1e20 (TestAccuracyAgainstExactArithmetic
-// has relative errors below 1e-12 up to this bound). Beyond, what rounding leaves of
-// two currents that cancel, driven through the greatest ohms, is more than the
-// rounding of the potentials across the least.
+// to a unit diagonal) with which a result is given out: about 1 mΩ and 1 PΩ in one part.
+//
+// The elimination loses no digits at any condition number. What limits a reading is that
+// two equal currents which meet in a node cancel to rounding only, and that this rest is
+// driven through the part's greatest ohms: the square of float64's rounding times the
+// condition number, as a share of the reading. TestAccuracyAgainstExactArithmetic holds
+// readings to 1e-12 up to this bound; in 10000 of its networks the worst was 4e-15 for
+// ohms and 7e-14 of the supply for volts (errors grow from 1e20 on, to 1e-10 at 1e26).
+//
+// The current in one element, on which sensitivities rest, is known to what the rounding
+// of the potentials at its ends drives through its ohms, so it fades earlier where
+// milliohms stand at a high voltage to the reference.
 const MaxCondition = 1e18
 
 // DoubtfulError says that the nodal matrix of one part of a net is too badly
