@@ -94,7 +94,7 @@ func TestEliminationStaysNearATree(t *testing.T) {
 // of the same part in the same run. The last line has the exponents of growth between
 // the sizes.
 //
-//	go test ./solve -run '^$' -bench Growth -benchmem
+//	go test ./solve -run '^$' -bench Growth -count 5 -benchtime 0.3s
 func BenchmarkGrowth(b *testing.B) {
 	took := map[string]map[int]float64{}
 	sizes := []int{}
@@ -134,7 +134,11 @@ func BenchmarkGrowth(b *testing.B) {
 				if took[of] == nil {
 					took[of] = map[int]float64{}
 				}
-				took[of][connectors] = float64(b.Elapsed()) / float64(b.N)
+				// The least of several counts: what others do on the machine only adds.
+				t := float64(b.Elapsed()) / float64(b.N)
+				if least := took[of][connectors]; least == 0 || t < least {
+					took[of][connectors] = t
+				}
 			})
 		}
 		measure("circuit", func() {
