@@ -146,8 +146,8 @@ func (n *Net) DenseReading(from, to int, driven bool) (ohms, volts float64, err 
 
 // WithColumns makes the ports keep columns, or paths, whatever the size of the net.
 func (p *Ports) WithColumns(columns bool) *Ports {
-	out := *p
-	out.columns = columns
-	out.to, out.along = make([]*reach, len(p.to)), make([]*reach, len(p.along))
-	return &out
+	return &Ports{
+		net: p.net, volts: p.volts, floats: p.floats, columns: columns, seen: make([]float64, len(p.seen)),
+		to: make([]*reach, len(p.to)), along: make([]*reach, len(p.along)),
+	}
 }

@@ -110,6 +110,7 @@ func (n *Net) Ports() (*Ports, error) {
 		seen: make([]float64, len(n.branches)), floats: make([]bool, len(n.parts)),
 		columns: n.classes <= mostColumns,
 	}
+	n.Prepare() // so that what follows may be shared
 	for i, part := range n.parts {
 		p.floats[i] = !part.anchored
 	}
