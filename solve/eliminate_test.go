@@ -1,6 +1,7 @@
 package solve_test
 
 import (
+	"errors"
 	"math"
 	"math/big"
 	"sync"
@@ -13,11 +14,12 @@ import (
 	"example.com/ohmloom/solve/solvetest"
 )
 
-// drawNet draws a network of resistors: trees with loops, chains with rungs to the
-// rails, meshes in which all are tied to each other; 1 mΩ beside 1 MΩ, parallel
+// drawNet draws a network of resistors: trees with loops, rings with rungs to ground,
+// meshes in which all are tied to each other or many to many; 1 mΩ beside 1 MΩ, parallel
 // edges, ideal joints, islands.
 func drawNet(t *rapid.T, most int) (nodes int, edges []edge) {
 	nodes = rapid.IntRange(4, most).Draw(t, "nodes")
+	joints := true // in a mesh they would soon join all
 	add := func(a, b int) {
 		if a == b {
 			return
@@ -25,7 +27,9 @@ func drawNet(t *rapid.T, most int) (nodes int, edges []edge) {
 		e := edge{a, b, math.Pow(10, rapid.Float64Range(-3, 6).Draw(t, "decade"))}
 		switch rapid.IntRange(0, 11).Draw(t, "as") {
 		case 0:
-			e.ohms = 0
+			if joints {
+				e.ohms = 0
+			}
 		case 1, 2:
 			e.ohms = 1e-3
 		case 3, 4:
@@ -36,7 +40,7 @@ func drawNet(t *rapid.T, most int) (nodes int, edges []edge) {
 		edges = append(edges, e)
 	}
 	any := func(what string) int { return rapid.IntRange(0, nodes-1).Draw(t, what) }
-	switch rapid.IntRange(0, 3).Draw(t, "shape") {
+	switch rapid.IntRange(0, 4).Draw(t, "shape") {
 	case 0: // like a harness: a tree, some loops; a stub may hang on anything
 		for i := first + 1; i < nodes; i++ {
 			if rapid.IntRange(0, 14).Draw(t, "island") > 0 {
@@ -57,6 +61,7 @@ func drawNet(t *rapid.T, most int) (nodes int, edges []edge) {
 			}
 		}
 	case 2: // all tied to each other, and a tail
+		joints = false
 		mesh := min(nodes, first+rapid.IntRange(2, 24).Draw(t, "mesh"))
 		for i := first; i < mesh; i++ {
 			for j := first; j < i; j++ {
@@ -67,10 +72,20 @@ func drawNet(t *rapid.T, most int) (nodes int, edges []edge) {
 		for i := mesh; i < nodes; i++ {
 			add(i-1, i)
 		}
-	case 3:
+	case 3: // anything
 		for range nodes + nodes/2 {
 			add(any("from"), any("to"))
 		}
+	case 4: // many to many, so that rows have many neighbours and are still few of all
+		joints = false
+		for i := first; i < nodes; i++ {
+			for _, step := range []int{1, 5, 7, 11} {
+				if i+step < nodes {
+					add(i, i+step)
+				}
+			}
+		}
+		add(0, nodes-1)
 	}
 	return nodes, edges
 }
@@ -91,7 +106,7 @@ func TestReadingsAgreeWithDenseAndExact(t *testing.T) {
 		supply(c, 12)
 		for i := range resistors {
 			if c.Elements[i].Off.Value.Mid >= 1e3 && rapid.IntRange(0, 3).Draw(t, "source") == 0 {
-				c.Elements[i].Awake.Volts.Mid = rapid.Float64Range(-3, 3).Draw(t, "volts")
+				c.Elements[i].Awake.Volts.Mid = float64(rapid.IntRange(-30, 30).Draw(t, "decivolts")) / 10
 			}
 		}
 		parted := map[int]bool{}
@@ -186,7 +201,7 @@ func TestReadingsAgreeWithDenseAndExact(t *testing.T) {
 // as well as between points and along wires.
 func TestPathsAgreeWithColumns(t *testing.T) {
 	circuits := demoCircuits(t)
-	circuits = append(circuits, floating(7, []edge{{0, 1, 0.1}, {1, 2, 5}, {0, 2, 3e5}, {3, 4, 0.02}, {4, 5, 60}, {5, 3, 120}, {5, 6, 1}}))
+	circuits = append(circuits, floating(8, []edge{{0, 1, 0.1}, {1, 2, 5}, {0, 2, 3e5}, {2, 7, 1}, {3, 4, 0.02}, {4, 5, 60}, {5, 3, 120}, {5, 6, 1}}))
 	for _, c := range circuits {
 		for _, s := range []solve.Supply{solve.Off, solve.Idle} {
 			whole, err := solve.PortsOf(c, s)
@@ -236,6 +251,94 @@ func TestPathsAgreeWithColumns(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Between any two of m points that are all tied to each other by 1 Ω stand 2/m Ω (by
+// symmetry the other points share one potential, so that 1 Ω and m−2 times 2 Ω are
+// parallel). Enough of them are taken out as a full array.
+func TestAllTiedToEachOther(t *testing.T) {
+	for _, m := range []int{3, 8, 20, 60} {
+		var edges []edge
+		for i := range m {
+			for j := range i {
+				edges = append(edges, edge{j, i, 1})
+			}
+		}
+		n := assemble(t, floating(m, edges), solve.Condition{})
+		for _, b := range []int{1, m / 2, m - 1} {
+			v, err := n.Read(solve.Ohms, first, first+b, solve.Meter{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			wantNear(t, "read", v.Number, 2/float64(m), 1e-14)
+			wantNear(t, "solved", between(t, n, 0, b), 2/float64(m), 1e-14)
+		}
+	}
+}
+
+// One tie of strands read at several places gives what a tie of its own gives for each.
+func TestTiedIsReadAnew(t *testing.T) {
+	for _, c := range demoCircuits(t) {
+		for _, s := range []solve.Supply{solve.Off, solve.Idle} {
+			p, err := solve.PortsOf(c, s)
+			if err != nil {
+				t.Fatal(err)
+			}
+			q := solve.Ohms
+			if s == solve.Idle {
+				q = solve.Volts
+			}
+			var wire int
+			for i, e := range c.Elements {
+				if e.Kind == netlist.WireElement {
+					wire = i
+				}
+			}
+			strands, err := p.Lay([]solve.Change{
+				solve.Insert{Element: wire, Ohms: 30},
+				solve.Bridge{From: solve.AtNode(c.Elements[wire].A), To: solve.AtNode(netlist.SupplyNode), Ohms: 3},
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range strands {
+				if err := p.Prepare(strands[i].Port); err != nil {
+					t.Fatal(err)
+				}
+			}
+			shared := p.Tie(strands)
+			for node := 2; node < len(c.Nodes); node += 3 {
+				m := p.Meter(node, netlist.GroundNode)
+				if err := p.Prepare(m); err != nil {
+					t.Fatal(err)
+				}
+				var got [2][]float64
+				for i, tied := range []*solve.Tied{shared, p.Tie(strands)} {
+					k, _, _ := tied.Solve(&m)
+					got[i] = make([]float64, len(c.Parameters))
+					tied.Sensitivities(q, solve.DefaultMeter(), &m, node, netlist.GroundNode, k, got[i])
+				}
+				for j := range got[0] {
+					if got[0][j] != got[1][j] {
+						t.Errorf("supply %v, node %d, %s: %v, read alone %v", s, node, c.Parameters[j].Name, got[0][j], got[1][j])
+					}
+				}
+			}
+		}
+	}
+}
+
+// A wire that bridges cut into pieces has a branch for each, and says so.
+func TestPiecesOfACutWire(t *testing.T) {
+	c := bench(t)
+	wire := elementOf(t, c, "pair P2 H")
+	n := assemble(t, c, solve.Condition{}, solve.Bridge{From: solve.OnWire(wire, 0.5), To: solve.AtNode(netlist.GroundNode), Ohms: 10})
+	if _, err := n.Vary(solve.Insert{Element: wire}); !errors.Is(err, solve.ErrCut) {
+		t.Errorf("error %v, want ErrCut", err)
+	}
+	if _, err := n.Vary(solve.Insert{Element: wire + 1}); err != nil {
+		t.Errorf("the next element: %v", err)
 	}
 }
 

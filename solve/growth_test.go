@@ -90,6 +90,30 @@ func TestEliminationStaysNearATree(t *testing.T) {
 	}
 }
 
+// A single chain is folded in half again and again: its ends, which have one neighbour,
+// do not go before its middle.
+func TestEliminationFoldsAChain(t *testing.T) {
+	const m = 4096
+	wires := make([]wire, m)
+	for i := range int32(m) {
+		wires[i] = wire{a: i, b: i + 1, siemens: 1} // the last leads to the reference
+	}
+	e, order := eliminate(m, wires)
+	if len(order) != m {
+		t.Fatalf("%d of %d rows were taken out", len(order), m)
+	}
+	if got := slices.Max(e.depth); got > 24 {
+		t.Errorf("a place has %d above it, want at most twice the 12 doublings", got)
+	}
+	// 4096 resistors of 1 Ω in a row, from the far end.
+	x := make([]float64, m)
+	x[slices.Index(order, 0)] = 1
+	e.solve(x)
+	if got := x[slices.Index(order, 0)]; got != m {
+		t.Errorf("%v Ω in a row of %d resistors of 1 Ω", got, m)
+	}
+}
+
 // What a harness costs as it grows; of=dense is a fresh dense factorisation and solution
 // of the same part in the same run. The last line has the exponents of growth between
 // the sizes.
