@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"example.com/ohmloom/netlist"
@@ -47,7 +48,7 @@ type evidence struct {
 
 func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidence {
 	e := &evidence{readings: readings, parameters: len(c.Parameters)}
-	leadMid, leadHalf := in.leads()
+	leadMid, _ := in.leads()
 	e.leadMid = leadMid
 	e.overFrom = 1
 	if in.Meter.RangeOhms > 0 {
@@ -58,31 +59,14 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		if q == solve.Ohms && !v.OL {
 			v.Number = math.Max(0, v.Number-leadMid)
 		}
-		y := onScale(q, v)
-		e.y = append(e.y, y)
-		stray := strayOnScale(q, y) * limitToSigma
+		e.y = append(e.y, onScale(q, v))
 		if v.OL {
 			e.over = append(e.over, i)
-			e.own = append(e.own, stray*stray)
-			e.gain = append(e.gain, 0)
-			e.lead = append(e.lead, 0)
 		} else {
 			e.finite = append(e.finite, i)
-			s := slope(q, v)
-			digit := in.digit(q, v.Number) * s * limitToSigma
-			gain := in.gain(q, v.Number) * s * limitToSigma
-			lead := 0.0
-			if q == solve.Volts {
-				// Volts are read on another range: their gain is their own.
-				digit, gain = math.Hypot(digit, gain), 0
-			} else {
-				lead = leadHalf * s * limitToSigma
-				digit, gain = shareGain(digit, gain)
-			}
-			e.own = append(e.own, digit*digit+stray*stray)
-			e.gain = append(e.gain, gain)
-			e.lead = append(e.lead, lead)
 		}
+		own, gain, lead := in.errors(q, v)
+		e.own, e.gain, e.lead = append(e.own, own), append(e.gain, gain), append(e.lead, lead)
 	}
 	if len(readings) > 0 {
 		e.j = mat.NewDense(len(readings), e.parameters+3, nil)
@@ -97,6 +81,28 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 	}
 	e.slip = slices.Clone(e.any)
 	return e
+}
+
+// errors gives what the meter adds to a reading, on the scale: the variance of what is
+// the reading's own, and the standard deviations of the gain and the leads that ohms
+// share.
+func (in *Instrument) errors(q solve.Quantity, v solve.Value) (own, gain, lead float64) {
+	stray := strayOnScale(q, onScale(q, v)) * limitToSigma
+	if v.OL {
+		return stray * stray, 0, 0
+	}
+	s := slope(q, v)
+	digit := in.digit(q, v.Number) * s * limitToSigma
+	gain = in.gain(q, v.Number) * s * limitToSigma
+	if q == solve.Volts {
+		// Volts are read on another range: their gain is their own.
+		digit, gain = math.Hypot(digit, gain), 0
+	} else {
+		_, half := in.leads()
+		lead = half * s * limitToSigma
+		digit, gain = shareGain(digit, gain)
+	}
+	return digit*digit + stray*stray, gain, lead
 }
 
 // ownGain is the part of a meter's gain error that is not the same in all resistances
@@ -223,17 +229,22 @@ func (b *bounded) log() float64 {
 // strangeChance is the chance of an OL reading below which it is doubted.
 const strangeChance = 0.05
 
-// frozen is a covariance made ready for any predictions.
+// frozen is a covariance made ready for any predictions. Its scratch space makes it
+// one goroutine's own.
 type frozen struct {
 	e         *evidence
-	precision *mat.SymDense // of the finite readings
-	root      *mat.TriDense // upper: its square root, which makes residuals independent
+	precision [][]float64 // of the finite readings
+	root      [][]float64 // lower: its square root, which makes residuals independent
 	logDet    float64
+	// doubt is what each finite reading gains in log likelihood by being misread,
+	// before what it is off.
+	doubt []float64
 	// cross is the covariance of each OL reading with the finite ones, slope what
 	// they say of it, variance what is left of its own.
 	cross, slope [][]float64
 	variance     []float64
 	residual, w  []float64
+	over         []float64 // chance of each OL reading
 	marginal     []float64 // variance of each finite reading by itself
 }
 
@@ -241,35 +252,47 @@ type frozen struct {
 // at all, with which nothing can be compared.
 func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 	f := len(e.finite)
-	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f)}
+	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f), over: make([]float64, len(e.over))}
 	if f > 0 {
 		c := mat.NewSymDense(f, nil)
 		for a, i := range e.finite {
 			for b := a; b < f; b++ {
 				c.SetSym(a, b, covariance.At(i, e.finite[b]))
 			}
-		}
-		var chol mat.Cholesky
-		if !chol.Factorize(c) {
-			return nil
-		}
-		z.precision, z.logDet = mat.NewSymDense(f, nil), chol.LogDet()
-		for a := range f {
 			z.marginal = append(z.marginal, c.At(a, a))
 		}
-		if err := chol.InverseTo(z.precision); err != nil {
-			if _, doubtful := err.(mat.Condition); !doubtful {
-				return nil
-			}
-		}
-	}
-	if f > 0 {
-		var of mat.Cholesky
-		if !of.Factorize(z.precision) {
+		// Without an estimate of the condition, which would cost more than all the rest:
+		// each reading's own error keeps the covariance away from being singular.
+		root, ok := lapack64.Potrf(c.RawSymmetric())
+		if !ok {
 			return nil
 		}
-		z.root = mat.NewTriDense(f, mat.Upper, nil)
-		of.UTo(z.root)
+		for a := range f {
+			d := root.Data[a*root.Stride+a]
+			z.logDet += 2 * math.Log(d)
+		}
+		// The covariance is UᵀU; the inverse of Uᵀ makes residuals independent.
+		if !lapack64.Trtri(root) {
+			return nil
+		}
+		flat := make([]float64, 2*f*f)
+		for a := range f {
+			row := flat[f*f+a*f : f*f+a*f+a+1]
+			for b := range row {
+				row[b] = root.Data[b*root.Stride+a]
+			}
+			z.root = append(z.root, row)
+		}
+		for a, i := range e.finite {
+			row := flat[a*f : (a+1)*f]
+			for b := range row {
+				for k := max(a, b); k < f; k++ {
+					row[b] += z.root[k][a] * z.root[k][b]
+				}
+			}
+			z.precision = append(z.precision, row)
+			z.doubt = append(z.doubt, -0.5*math.Log(row[a]/(2*math.Pi))+math.Log(misread)+e.slip[i])
+		}
 	}
 	for _, i := range e.over {
 		variance := covariance.At(i, i)
@@ -279,7 +302,7 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 		}
 		for a := range slope {
 			for b := range cross {
-				slope[a] += z.precision.At(a, b) * cross[b]
+				slope[a] += z.precision[a][b] * cross[b]
 			}
 			variance -= slope[a] * cross[a]
 		}
@@ -305,35 +328,25 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		z.residual[a] = e.y[i] - mean[i]
 	}
 	chi := 0.0
-	for a := range z.w {
-		z.w[a] = 0
+	for a, row := range z.precision {
+		w := 0.0
 		for b, r := range z.residual {
-			z.w[a] += z.precision.At(a, b) * r
+			w += row[b] * r
 		}
-		chi += z.w[a] * z.residual[a]
+		z.w[a] = w
+		chi += w * z.residual[a]
 	}
 	all := -0.5*(chi+z.logDet) - float64(f)/2*math.Log(2*math.Pi)
-	over := 0.0
-	var chances []float64
-	for k, i := range e.over {
-		m := mean[i]
-		for a, c := range z.cross[k] {
-			m += c * z.w[a]
-		}
-		chance := e.overChance(m, z.variance[k])
-		over += math.Log(math.Max(chance, 1e-300))
-		if out != nil {
-			chances = append(chances, chance)
-		}
-	}
 	// An OL reading that the finite ones make improbable casts doubt on each of them.
-	strange := false
+	over, strange := 0.0, false
 	for k, i := range e.over {
 		m := mean[i]
 		for a, c := range z.cross[k] {
 			m += c * z.w[a]
 		}
-		strange = strange || e.overChance(m, z.variance[k]) < strangeChance
+		z.over[k] = e.overChance(m, z.variance[k])
+		over += logChance(z.over[k])
+		strange = strange || z.over[k] < strangeChance
 	}
 	sum := all + over
 	var doubted []float64
@@ -343,8 +356,8 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	// What is well explained gains nothing by being doubted.
 	const little = -4.0
 	for a, i := range e.finite {
-		p := z.precision.At(a, a)
-		gain := 0.5*z.w[a]*z.w[a]/p - 0.5*math.Log(p/(2*math.Pi)) + math.Log(misread) + e.slip[i]
+		p := z.precision[a][a]
+		gain := 0.5*z.w[a]*z.w[a]/p + z.doubt[a]
 		if gain < little && !strange {
 			continue
 		}
@@ -354,11 +367,11 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			m := mean[j]
 			for b, c := range z.cross[k] {
 				if b != a {
-					m += c * (z.w[b] - z.precision.At(a, b)*z.w[a]/p)
+					m += c * (z.w[b] - z.precision[a][b]*z.w[a]/p)
 				}
 			}
 			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
-			rest += math.Log(math.Max(e.overChance(m, v), 1e-300))
+			rest += logChance(e.overChance(m, v))
 		}
 		sum = logAdd(sum, rest)
 		if doubted != nil {
@@ -366,12 +379,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		}
 	}
 	for k, i := range e.over {
-		m := mean[i]
-		for a, c := range z.cross[k] {
-			m += c * z.w[a]
-		}
-		chance := math.Max(e.overChance(m, z.variance[k]), 1e-300)
-		gain := -math.Log(chance) + math.Log(misread) + e.slip[i]
+		gain := -logChance(z.over[k]) + math.Log(misread) + e.slip[i]
 		if gain < little {
 			continue
 		}
@@ -382,7 +390,10 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		}
 	}
 	if out != nil {
-		out.log, out.chiSquare, out.overChance = sum, chi, chances
+		out.log, out.chiSquare, out.overChance = sum, chi, nil
+		if len(z.over) > 0 {
+			out.overChance = slices.Clone(z.over)
+		}
 		for i, x := range doubted {
 			if x != 0 {
 				doubted[i] = math.Exp(x - sum)
@@ -393,6 +404,14 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	return sum
 }
 
+// logChance is a logarithm that stays finite.
+func logChance(p float64) float64 { return math.Log(math.Max(p, 1e-300)) }
+
+// exact is the log likelihood of the finite readings, none of them doubted.
+func (z *frozen) exact(mean []float64) float64 {
+	return -0.5*(z.distance(mean)+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi)
+}
+
 // distance is the square of how far the finite readings lie from predictions, in
 // standard deviations, none of them doubted.
 func (z *frozen) distance(mean []float64) float64 {
@@ -400,9 +419,9 @@ func (z *frozen) distance(mean []float64) float64 {
 		z.residual[a] = z.e.y[i] - mean[i]
 	}
 	sum := 0.0
-	for a, r := range z.residual {
+	for a, row := range z.precision {
 		for b, q := range z.residual {
-			sum += z.precision.At(a, b) * r * q
+			sum += row[b] * z.residual[a] * q
 		}
 	}
 	return sum
