@@ -1,6 +1,7 @@
 package disjoint
 
 import (
+	"reflect"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -51,4 +52,27 @@ func TestAgainstSearch(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Sets that are used again, taken from others, or grown.
+func TestSetsUsedAgain(t *testing.T) {
+	var s Sets
+	s.Reset(4)
+	s.Join(1, 3)
+	var copied Sets
+	copied.Copy(&s)
+	s.Join(0, 1)
+	copied.Extend(2)
+	copied.Join(2, 5)
+	want := [][]int{{0}, {1, 3}, {2, 5}, {4}}
+	if got := copied.Together(); !reflect.DeepEqual(got, want) {
+		t.Errorf("copied and grown: %v, want %v", got, want)
+	}
+	if got, want := s.Together(), [][]int{{0, 1, 3}, {2}}; !reflect.DeepEqual(got, want) {
+		t.Errorf("what was copied from: %v, want %v", got, want)
+	}
+	s.Reset(2)
+	if got, want := s.Together(), [][]int{{0}, {1}}; !reflect.DeepEqual(got, want) {
+		t.Errorf("reset: %v, want %v", got, want)
+	}
 }
