@@ -50,10 +50,11 @@ type pairFault struct {
 	labels  []uint64 // independent labels of what parts, see solve.Independent
 	parts   bool
 	ties    bool
-	bridges bool
-	splits  bool    // some joint is no joint any more
-	joins   bool    // the leads of some probe are one point by it
-	part    []int32 // node: part, where it parts something
+	bridges [][2]int32 // nodes that its bridges act on
+	splits  bool       // some joint is no joint any more
+	spare   bool       // a bridge is left out, between points that are one already
+	joins   bool       // the leads of some probe are one point by it
+	part    []int32    // node: part, where it parts something
 
 	over, joined []uint64
 
@@ -74,10 +75,10 @@ type pairFault struct {
 
 	across, volts []float64 // by probe
 	// grip is by probe how large a number a reading is the rest of: what it is
-	// without a second fault, or with neither. −Inf where structure says what it is.
+	// without a second fault, or with neither.
 	grip []float64
-	// least is by probe what must be left of a reading as pairs usually are, and
-	// greatest the greatest reading.
+	// least is by probe what must be left of a reading as pairs usually are, −Inf
+	// where structure says what it is; greatest is the greatest reading.
 	least    []float64
 	greatest float64
 }
@@ -290,7 +291,11 @@ func (g *pairGroup) alone(f *Fault, out *pairFault, s *pairScratch) error {
 	var labels []uint64
 	for i := range laid {
 		all[i] = &laid[i]
-		out.bridges = out.bridges || all[i].Bridge()
+		out.splits = out.splits || all[i].Splits()
+		if all[i].Bridge() {
+			a, b := all[i].Nodes()
+			out.bridges = append(out.bridges, [2]int32{int32(a), int32(b)})
+		}
 		if !all[i].Bridge() && math.IsInf(all[i].Ohms(), 1) {
 			labels = append(labels, g.ports.Label(all[i]))
 		}
@@ -314,11 +319,13 @@ func (g *pairGroup) alone(f *Fault, out *pairFault, s *pairScratch) error {
 	slices.SortStableFunc(out.strands, func(a, b *solve.ExactStrand) int {
 		return btoi(onlySource(a)) - btoi(onlySource(b))
 	})
+	kept := 0
 	for _, x := range out.strands {
 		out.rows += 1 - btoi(onlySource(x))
 		out.sources = out.sources || x.Volts() != 0
-		out.splits = out.splits || x.Splits()
+		kept += btoi(x.Bridge())
 	}
+	out.spare = kept < len(out.bridges)
 	if !g.eliminate(out, s) {
 		clear := pairFault{}
 		*out = clear
@@ -429,10 +436,10 @@ func (g *pairGroup) eliminate(out *pairFault, s *pairScratch) bool {
 			out.volts[k] = volts.Float()
 		}
 		out.grip[k] = math.Max(out.across[k], math.Sqrt(math.Max(out.across[k], 0)*g.across[k]))
-		if has(out.over, k) || has(out.joined, k) {
-			out.grip[k] = math.Inf(-1)
-		}
 		out.least[k] = usualGrowth * leastLeft * out.grip[k]
+		if has(out.over, k) || has(out.joined, k) {
+			out.least[k] = math.Inf(-1)
+		}
 		out.greatest = math.Max(out.greatest, out.across[k])
 	}
 	return true

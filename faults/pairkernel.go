@@ -139,7 +139,7 @@ func (k *kernel) one(u, a, b float64) (growth float64) {
 func (f *pairFault) lowerAt(step, row int) float64 { return f.lower[step*f.rows+row] }
 
 // ohms reads all probes with b added to a, into out, and tells whether one of them
-// is but a small rest of what it was. lead and top are the leads' ohms and the
+// may be but a small rest of what it was. lead and top are the leads' ohms and the
 // greatest resistance that is shown, leads and all.
 func (k *kernel) ohms(a, b *pairFault, out []float64, growth, lead, top float64) (small bool) {
 	n := len(out)
@@ -183,13 +183,6 @@ func (k *kernel) ohms(a, b *pairFault, out []float64, growth, lead, top float64)
 			if r < least[i] {
 				small = true
 			}
-		}
-	}
-	if small {
-		small = false
-		limit := leastLeft * growth
-		for i, r := range out {
-			small = small || r < limit*a.grip[i]
 		}
 	}
 	if lead != 0 {

@@ -238,6 +238,11 @@ func (t *PairTable) touchesOf(f *Fault) []touch {
 		switch ch := ch.(type) {
 		case solve.Part:
 			add(touch{touchElement, ch.Element})
+			for i := range t.Circuit.Units {
+				if t.Circuit.Units[i].GroundElement == ch.Element {
+					unit(i) // which is without supply then
+				}
+			}
 		case solve.Insert:
 			add(touch{touchElement, ch.Element})
 		case solve.Replace:

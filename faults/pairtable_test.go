@@ -172,7 +172,7 @@ func TestStreamedPairsKeepTheirDigits(t *testing.T) {
 						continue
 					}
 					for k := range out {
-						if math.IsInf(exact[k], 0) || exact[k] == 0 || math.IsInf(a.grip[k], 0) {
+						if math.IsInf(exact[k], 0) || exact[k] == 0 || math.IsInf(a.least[k], 0) {
 							continue
 						}
 						if g.idle {
@@ -508,5 +508,114 @@ func TestPairsWithNetsOfTheirOwn(t *testing.T) {
 	})
 	if err != nil || left != fresh || counts.Ways[PairLeft] != left {
 		t.Errorf("%v; %d left out, %d would have taken nets; counted %+v", err, left, fresh, counts)
+	}
+}
+
+// islands is a harness of which two networks hang in the air, but for what one module
+// and a fault tie them with; invented.
+func islands(t testing.TB) *netlist.Circuit {
+	h := &netlist.Harness{
+		Name:     "islands",
+		Networks: []netlist.Network{{Name: "a", Layer: "high-speed"}, {Name: "b", Layer: "high-speed"}},
+		Connectors: []netlist.Connector{
+			{Name: "X1", Network: "a"}, {Name: "X2", Network: "a"}, {Name: "X3", Network: "a"}, {Name: "X4", Network: "a", Inline: true},
+			{Name: "X5", Cavities: []netlist.Cavity{{Name: "1", Carries: "a.H"}, {Name: "2", Carries: "a.L"}, {Name: "3", Carries: "b.H"}, {Name: "4", Carries: "b.L"}, {Name: "5", Carries: "ground"}}},
+			{Name: "X6", Network: "b"}, {Name: "X7", Network: "b"},
+		},
+		Splices: []netlist.Splice{{Name: "S1", Network: "a"}},
+		Modules: []netlist.Module{
+			{Name: "box", Connectors: []string{"X2"}, Transceiver: "none"}, {Name: "other", Connectors: []string{"X3"}, Transceiver: "none"},
+			{Name: "lone", Connectors: []string{"X7"}, Transceiver: "modern"},
+		},
+		Terminators: []netlist.Terminator{{Name: "T1", At: "box", Ohms: 120, Split: true}, {Name: "T2", At: "other", Ohms: 120}, {Name: "T3", At: "X6", Ohms: 120}},
+		Pairs: []netlist.Pair{
+			{Name: "P1", From: []string{"X1"}, To: []string{"S1"}, LengthM: 0.5, SectionMM2: 0.35},
+			{Name: "P2", From: []string{"S1"}, To: []string{"X2"}, LengthM: 3, SectionMM2: 0.35},
+			{Name: "P3", From: []string{"S1"}, To: []string{"X4/a"}, LengthM: 3, SectionMM2: 0.35},
+			{Name: "P4", From: []string{"X4/b"}, To: []string{"X3"}, LengthM: 3, SectionMM2: 0.35},
+			{Name: "P5", Network: "a", From: []string{"X5.1", "X5.2"}, To: []string{"S1.H", "S1.L"}, LengthM: 3, SectionMM2: 0.35},
+			{Name: "P6", Network: "b", From: []string{"X5.3", "X5.4"}, To: []string{"X6.H", "X6.L"}, LengthM: 2, SectionMM2: 0.35},
+			{Name: "P7", Network: "b", From: []string{"X6"}, To: []string{"X7"}, LengthM: 2, SectionMM2: 0.35},
+		},
+	}
+	c, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// Pairs with leads at any two points, also inside modules, of a harness with islands
+// and of a common one, in any condition; with faults that the catalogue does not have:
+// ideal joints on either side of a module's ground, cuts of any element.
+func TestPairsBetweenAnyPoints(t *testing.T) {
+	demo, apart := loadDemo(t, "bench"), islands(t)
+	for seed := range uint64(6) {
+		name, c := "bench", demo
+		if seed%2 == 0 {
+			name, c = "islands", apart
+		}
+		rng := rand.New(rand.NewPCG(seed, uint64(len(c.Nodes))))
+		var list []*Fault
+		for _, f := range Catalogue(c) {
+			if !f.sticks() && rng.IntN(4) == 0 {
+				list = append(list, f)
+			}
+		}
+		add := func(what string, changes ...solve.Change) {
+			list = append(list, &Fault{Name: what, Kind: Open, Part: "P1", Rate: 1, base: changes})
+		}
+		for _, u := range c.Units {
+			own := c.Elements[u.GroundElement].A
+			add("ground of "+u.Name+" gone", solve.Part{Element: u.GroundElement})
+			add("another ground of "+u.Name, solve.Bridge{From: solve.AtNode(own), To: solve.AtNode(netlist.GroundNode)})
+			add("a long ground of "+u.Name, solve.Bridge{From: solve.AtNode(own), To: solve.AtNode(netlist.GroundNode), Ohms: 3})
+		}
+		for range 25 {
+			e := rng.IntN(len(c.Elements))
+			if k := c.Elements[e].Kind; k == netlist.LoadElement || k == netlist.Joint {
+				continue
+			}
+			add("cut of "+c.Elements[e].Name, solve.Part{Element: e})
+			a, b := rng.IntN(len(c.Nodes)), rng.IntN(len(c.Nodes))
+			add("joint of "+c.Nodes[a].Name+" and "+c.Nodes[b].Name, solve.Bridge{From: solve.AtNode(a), To: solve.AtNode(b), Ohms: float64(rng.IntN(2)) * 50})
+		}
+		for _, condition := range []solve.Condition{{}, {Unplugged: []string{"X3"}}, {Supply: solve.Idle}} {
+			var probes []Probe
+			for range 20 {
+				p := Probe{From: rng.IntN(len(c.Nodes)), To: rng.IntN(len(c.Nodes)), Condition: condition}
+				if condition.Supply == solve.Idle {
+					p.Quantity = solve.Volts
+				}
+				probes = append(probes, p)
+			}
+			for _, u := range c.Units {
+				p := probes[0]
+				p.From, p.To = c.Elements[u.GroundElement].A, netlist.GroundNode
+				probes = append(probes, p)
+			}
+			wrong := 0
+			counts, err := StreamPairs(context.Background(), c, list, probes, DefaultInstrument(), PairOptions{}, func(b *PairBlock) error {
+				for i, second := range b.Second {
+					x, y := list[b.First], list[second]
+					want := byNet(t, c, probes, solve.DefaultMeter(), append(append([]solve.Change{}, x.Typical()...), y.Typical()...))
+					for k, got := range b.Readings(i) {
+						if !alikeReadings(probes[k].Quantity, got, want[k]) {
+							if wrong++; wrong < 6 {
+								t.Errorf("%s, %s, %s to %s with %s and %s (%s): %.15g, by a net %.15g", name, condition, c.Nodes[probes[k].From].Name, c.Nodes[probes[k].To].Name, x.Name, y.Name, b.Ways[i], got, want[k])
+							}
+						}
+					}
+				}
+				return nil
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Logf("%s, %s: %v", name, condition, counts)
+			if wrong > 0 {
+				t.Errorf("%s, %s: %d readings are wrong", name, condition, wrong)
+			}
+		}
 	}
 }

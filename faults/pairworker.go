@@ -168,14 +168,12 @@ func (w *pairWorker) read(at, second int, out []float64) (way PairWay, why error
 		return w.resistances(at, second, a, b, out, w.one(u, x.pivot, y.pivot))
 	}
 	switch {
-	case f.way == PairImpossible:
-		return nothing(out, PairImpossible, f.why)
-	case s.way == PairImpossible:
-		return nothing(out, PairImpossible, s.why)
 	case f.way == PairFresh:
 		return w.net(g, second, out, f.why)
 	case s.way == PairFresh:
 		return w.net(g, second, out, s.why)
+	case f.way == PairImpossible, s.way == PairImpossible:
+		return w.together(at, second, out) // the other may part what blows the fuse
 	}
 	if w.stamp[second] == w.row+1 || g.entangled(f, s) {
 		return w.together(at, second, out)
@@ -206,7 +204,9 @@ func (w *pairWorker) resistances(at, second int, a, b *pairFault, out []float64,
 	}
 	small := w.ohms(a, b, out, growth, g.meter.LeadOhms, top)
 	over, joined := w.bits(g, a, b)
-	if small && w.tooSmall(g, a, out, growth, over, joined) {
+	// What structure says of a reading with the first fault holds for both, but where
+	// the second ties a floating part or makes two points of one.
+	if (small || b.ties || b.splits) && w.tooSmall(g, a, out, growth, over, joined) {
 		return w.refined(at, second, out)
 	}
 	fillWhere(out, over, math.Inf(1))
@@ -263,10 +263,10 @@ func (g *pairGroup) entangled(f, s *pairFault) bool {
 	if f.sources && s.sources {
 		return true
 	}
-	if f.splits && s.joins || s.splits && f.joins {
+	if f.splits && (s.joins || s.spare) || s.splits && (f.joins || f.spare) {
 		return true
 	}
-	return f.parts && s.bridges && g.closes(f, s) || s.parts && f.bridges && g.closes(s, f)
+	return f.parts && g.closes(f, s) || s.parts && g.closes(s, f)
 }
 
 // apartFrom tells whether two lists of independent labels are independent together.
@@ -287,11 +287,9 @@ func apartFrom(a, b []uint64) bool {
 
 // closes tells whether a fault bridges a gap that another one made.
 func (g *pairGroup) closes(gap, bridge *pairFault) bool {
-	for _, x := range bridge.strands {
-		if x.Bridge() {
-			if a, b := x.Nodes(); gap.part[a] != gap.part[b] && g.part[a] == g.part[b] {
-				return true
-			}
+	for _, x := range bridge.bridges {
+		if gap.part[x[0]] != gap.part[x[1]] && g.part[x[0]] == g.part[x[1]] {
+			return true
 		}
 	}
 	return false

@@ -142,6 +142,27 @@ func TestSymmetricAgainstRationals(t *testing.T) {
 	if s.Factor() {
 		t.Error("a matrix of zeros is not singular")
 	}
+	// Nothing on the diagonal at all: [0 3; 3 0], and the same beside another row.
+	s.Reset(3)
+	a := [][]*big.Rat{{new(big.Rat), big.NewRat(3, 1), big.NewRat(1, 2)}, {big.NewRat(3, 1), new(big.Rat), big.NewRat(1, 4)}, {big.NewRat(1, 2), big.NewRat(1, 4), new(big.Rat)}}
+	for i := range a {
+		for j := range i {
+			x, _ := a[i][j].Float64()
+			s.Set(i, j, twofold.From(x))
+		}
+	}
+	b, w := []twofold.Number{twofold.From(1), twofold.From(-2), twofold.From(5)}, make([]twofold.Number, 3)
+	if !s.Factor() {
+		t.Fatal("singular")
+	}
+	s.Reduce(b, w)
+	var got twofold.Number
+	for k := range w {
+		got = got.Add(w[k].Mul(w[k]).Div(s.Pivot(k)))
+	}
+	if want := quadratic(a, b); !near(got, want) {
+		t.Errorf("%v, want %s", got, want.FloatString(40))
+	}
 }
 
 func abs(x *big.Rat) float64 {
