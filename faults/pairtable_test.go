@@ -619,3 +619,36 @@ func TestPairsBetweenAnyPoints(t *testing.T) {
 		}
 	}
 }
+
+// A meter of short range and with leads that are not zeroed: OL above the range, the
+// leads counted, whatever raises the reading.
+func TestPairsByAPoorMeter(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	in.Meter.RangeOhms, in.Meter.LeadOhms = 14000, 0.7
+	probes := append(Probes(c, Selection{}), probeAt(t, c, solve.Ohms, "X2", "H-L", "X2"))
+	over := [2]int{}
+	_, err := StreamPairs(context.Background(), c, list, probes, in, PairOptions{}, func(b *PairBlock) error {
+		for i, second := range b.Second {
+			if (b.First+second)%7 > 0 {
+				continue
+			}
+			x, y := list[b.First], list[second]
+			want := byNet(t, c, probes, in.Meter, append(append([]solve.Change{}, x.Typical()...), y.Typical()...))
+			for k, got := range b.Readings(i) {
+				over[btoi(math.IsInf(got, 1))]++
+				if !alikeReadings(solve.Ohms, got, want[k]) {
+					t.Errorf("%s with %s and %s (%s): %.15g, by a net %.15g", probes[k], x.Name, y.Name, b.Ways[i], got, want[k])
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if over[0] < 1000 || over[1] < 1000 {
+		t.Errorf("%d readings, %d OL: too few to say anything", over[0], over[1])
+	}
+}

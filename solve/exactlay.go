@@ -157,6 +157,9 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 			if c.Elements[ch.Element].Kind == netlist.Joint {
 				return nil, ErrNoPort
 			}
+			if err := finite(ch.Ohms); err != nil {
+				return nil, err
+			}
 			at(ch.Element).ohms += ch.Ohms
 		case Bridge:
 			if !ch.gone(unplugged) {
@@ -168,8 +171,8 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 			}
 		case Shift:
 			if idle {
-				if ch.Unit < 0 || ch.Unit >= len(c.Units) {
-					return nil, fmt.Errorf("solve: no unit %d", ch.Unit)
+				if ch.Unit < 0 || ch.Unit >= len(c.Units) || math.IsNaN(ch.Volts) || math.IsInf(ch.Volts, 0) {
+					return nil, fmt.Errorf("solve: no unit %d, or %v V", ch.Unit, ch.Volts)
 				}
 				at(c.Units[ch.Unit].GroundElement).volts += ch.Volts
 			}
@@ -254,10 +257,17 @@ func (p *ExactPorts) unpower(element int, s *ExactStrand) error {
 	return nil
 }
 
+func finite(ohms float64) error {
+	if !(ohms >= 0) || math.IsInf(ohms, 0) {
+		return fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", ohms)
+	}
+	return nil
+}
+
 // bridge makes a strand of a bridge.
 func (p *ExactPorts) bridge(b Bridge) (ExactStrand, error) {
-	if !(b.Ohms >= 0) || math.IsInf(b.Ohms, 0) {
-		return ExactStrand{}, fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", b.Ohms)
+	if err := finite(b.Ohms); err != nil {
+		return ExactStrand{}, err
 	}
 	s := ExactStrand{link: -1, ohms: b.Ohms, through: b.Through}
 	for i, end := range []Spot{b.From, b.To} {

@@ -116,7 +116,19 @@ func TestExactPortsAgreeWithNets(t *testing.T) {
 		meter := solve.DefaultMeter()
 		got, err := p.Read(q, from, to, meter, changes...)
 		if errors.Is(err, solve.ErrNoPort) {
-			t.Skip("no port")
+			// A joint that parts may have another beside it, or hold a ground off the
+			// rail; all else has ports.
+			for _, ch := range changes {
+				switch ch := ch.(type) {
+				case solve.Part:
+					if c.Elements[ch.Element].Kind == netlist.Joint {
+						t.Skip("no port")
+					}
+				case solve.Unplug, solve.Shift:
+					t.Skip("no port")
+				}
+			}
+			t.Fatalf("%v with %v: no port", condition, changes)
 		}
 		fresh, wrong := solve.Assemble(c, condition, nil, changes...)
 		var want solve.Value
@@ -149,4 +161,55 @@ func TestExactPortsAgreeWithNets(t *testing.T) {
 		}
 	})
 	t.Logf("%d readings compared: %d OL, %d of nothing; %d blew a fuse", compared, over, zero, shorted)
+}
+
+// What is no change of this net is refused as [solve.Assemble] refuses it, and a
+// module loses its supply but once.
+func TestExactPortsRefuse(t *testing.T) {
+	c := demoCircuits(t)[0]
+	wire, contact := -1, -1
+	for i, e := range c.Elements {
+		switch e.Kind {
+		case netlist.WireElement:
+			wire = i
+		case netlist.ContactElement:
+			contact = i
+		}
+	}
+	ground := solve.AtNode(netlist.GroundNode)
+	p, err := solve.NewExactPorts(c, solve.Condition{Supply: solve.Idle})
+	if err != nil {
+		t.Fatal(err)
+	}
+	meter := solve.DefaultMeter()
+	for _, change := range []solve.Change{
+		solve.Part{Element: -1}, solve.Part{Element: len(c.Elements)}, solve.Insert{Element: len(c.Elements), Ohms: 1},
+		solve.Insert{Element: wire, Ohms: -1}, solve.Insert{Element: wire, Ohms: math.NaN()}, solve.Insert{Element: wire, Ohms: math.Inf(1)},
+		solve.Bridge{From: ground, To: solve.OnWire(wire, 1.5), Ohms: 1}, solve.Bridge{From: ground, To: solve.OnWire(wire, math.NaN()), Ohms: 1},
+		solve.Bridge{From: ground, To: solve.OnWire(contact, 0.5), Ohms: 1}, solve.Bridge{From: ground, To: solve.OnWire(len(c.Elements), 0.5), Ohms: 1},
+		solve.Bridge{From: ground, To: solve.AtNode(len(c.Nodes)), Ohms: 1}, solve.Bridge{From: solve.AtNode(-1), To: ground, Ohms: 1},
+		solve.Bridge{From: ground, To: solve.AtNode(5), Ohms: -1}, solve.Bridge{From: ground, To: solve.AtNode(5), Ohms: math.Inf(1)},
+		solve.Unplug{Connector: "X99"}, solve.Unpower{Unit: len(c.Units)}, solve.Unpower{Unit: -1}, solve.Shift{Unit: 99, Volts: 1}, solve.Shift{Unit: 0, Volts: math.NaN()},
+	} {
+		if _, err := solve.Assemble(c, solve.Condition{Supply: solve.Idle}, nil, change); err == nil {
+			t.Errorf("%#v: Assemble takes it", change)
+		}
+		if _, err := p.Read(solve.Volts, 4, netlist.GroundNode, meter, change); err == nil {
+			t.Errorf("%#v is taken", change)
+		}
+	}
+	if _, err := p.Read(solve.Ohms, 4, netlist.GroundNode, meter); !errors.Is(err, solve.ErrSupplyOn) {
+		t.Errorf("ohms with the supply on: %v", err)
+	}
+	twice := []solve.Change{solve.Unpower{Unit: 0}, solve.Unpower{Unit: 1}, solve.Unpower{Unit: 0}}
+	n := assemble(t, c, solve.Condition{Supply: solve.Idle}, twice...)
+	for node := range c.Nodes {
+		want, err := n.Read(solve.Volts, node, netlist.GroundNode, meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := p.Read(solve.Volts, node, netlist.GroundNode, meter, twice...); err != nil || !exactly(got, want) {
+			t.Errorf("%s: %v (%v), want %v", c.Nodes[node].Name, got, err, want)
+		}
+	}
 }

@@ -78,9 +78,11 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 	if p.whole != nil && joints {
 		s.ideal.Copy(p.ideal)
 	} else {
-		p.joinIdeally(s)
-		if p.rejoined(strands, s) {
-			p.joinIdeally(s)
+		s.ideal.Reset(p.nodes)
+		for i := range p.links {
+			if l := &p.links[i]; l.ideal && s.gone[i] == nil {
+				s.ideal.Join(int(l.a), int(l.b))
+			}
 		}
 	}
 	if p.whole != nil && Independent(labels) {
@@ -132,9 +134,6 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 		if t.link < 0 {
 			continue
 		}
-		if s.gone[t.link] == nil {
-			continue // joined again
-		}
 		if math.IsInf(t.ohms, 1) {
 			l := &p.links[t.link]
 			if s.bridged.Find(int(l.a)) != s.bridged.Find(int(l.b)) {
@@ -156,38 +155,6 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 		s.bridged.Join(int(l.a), int(l.b))
 	}
 	return nil
-}
-
-// joinIdeally makes one point of what ideal links join.
-func (p *ExactPorts) joinIdeally(s *Settled) {
-	s.ideal.Reset(p.nodes)
-	for i := range p.links {
-		if l := &p.links[i]; l.ideal && s.gone[i] == nil {
-			s.ideal.Join(int(l.a), int(l.b))
-		}
-	}
-}
-
-// rejoined takes back joints that part where bridges of 0 Ω join their ends again, and
-// tells whether there are any. Together the two change nothing, and the small system
-// would have nothing but zeros on its diagonal for them.
-func (p *ExactPorts) rejoined(strands []*ExactStrand, s *Settled) bool {
-	s.bridged.Copy(&s.ideal)
-	s.bridged.Extend(len(s.spots))
-	for i, t := range strands {
-		if t.link < 0 && t.ohms == 0 {
-			s.bridged.Join(s.ends[i][0], s.ends[i][1])
-		}
-	}
-	any := false
-	for _, t := range strands {
-		if t.joint != nil && math.IsInf(t.ohms, 1) {
-			if l := &p.links[t.link]; s.bridged.Find(int(l.a)) == s.bridged.Find(int(l.b)) {
-				s.gone[t.link], any = nil, true
-			}
-		}
-	}
-	return any
 }
 
 // fuses tells whether the rails are joined ideally.
