@@ -41,6 +41,12 @@
 // every reading then follows for any ohms in closed form. [Response.Sensitivities]
 // gives how each of the harness's parameters moves a reading.
 //
+// # Many changes at once
+//
+// [Ports] and [ExactPorts] see a net from pairs of points, so that any few changes at
+// once are a small system. Ports is quick and near enough to rule out what cannot be;
+// ExactPorts gives what a net assembled with the changes gives.
+//
 // # By another way
 //
 // [Net.Branches] and [Response.Potentials] show what a reading rests on; package
