@@ -30,7 +30,8 @@
 //
 // with [PartID] as id; its kinds are pair, wire, stray, splice, connector, module
 // and terminator. Wires have data-from and data-to, halves of inline connectors
-// data-half. Styles are presentation attributes, so that a page's style sheet
+// data-half. The bands of suspicion lie under everything, as
+// <g class="band" data-band="P9">. Styles are presentation attributes, so that a page's style sheet
 // overrides them: .harness-drawing .band, .box, .wire-line, .note.reading and so
 // on. Width and height are in millimetres for A4; a page sets its own.
 package drawing

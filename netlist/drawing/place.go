@@ -267,6 +267,7 @@ func (p *placer) jointLabels(j joint, x0, x1 float64) {
 	off := offsets(len(j.edges))
 	for i, e := range j.edges {
 		lines := p.wireLines(e)
+		gap := fromTrunk + p.clear(p.g.edges[e].part)
 		at := func(lines []words, v float64) {
 			for k, l := range lines {
 				p.text(l, edgeOwner(e), (x0+x1-l.wide())/2, v+float64(k)*lineHigh, false)
@@ -274,12 +275,12 @@ func (p *placer) jointLabels(j joint, x0, x1 float64) {
 		}
 		switch {
 		case i > 0:
-			at(lines, off[i]+fromTrunk)
+			at(lines, off[i]+gap)
 		case len(j.edges) > 1:
-			at(lines, off[i]-fromTrunk-float64(len(lines))*lineHigh)
+			at(lines, off[i]-gap-float64(len(lines))*lineHigh)
 		default:
-			at(lines[:1], -fromTrunk-lineHigh)
-			at(lines[1:], fromTrunk)
+			at(lines[:1], -gap-lineHigh)
+			at(lines[1:], gap)
 		}
 	}
 }
@@ -307,20 +308,34 @@ func (p *placer) join(j joint, a, b *cell, x0, end, x1 float64) {
 	}
 }
 
+// clear is how much farther from a part its labels stand for the band of its
+// weight.
+func (p *placer) clear(part string) float64 {
+	if w := weightOf(p.notes, part); w > 0 {
+		return bandHalf(w) - 2
+	}
+	return 0
+}
+
+// above is how far over a node of the trunk its lines stand.
+func (p *placer) above(n int) float64 { return fromTrunk + p.clear(p.g.nodes[n].part) }
+
 // bandOf is how much space the trunk itself takes, below and above.
 func (p *placer) bandOf(cells []cell, joints []joint) [2]float64 {
 	band := [2]float64{below: fromTrunk, above: fromTrunk + lineHigh}
 	for _, j := range joints {
 		for i, e := range j.edges {
 			n := float64(len(p.wireLines(e))) * lineHigh
+			gap := fromTrunk + p.clear(p.g.edges[e].part)
 			switch {
 			case p.docked(j):
 			case i > 0:
-				band[below] = max(band[below], parallels+fromTrunk+n)
+				band[below] = max(band[below], parallels+gap+n)
 			case len(j.edges) > 1:
-				band[above] = max(band[above], parallels+fromTrunk+n)
+				band[above] = max(band[above], parallels+gap+n)
 			default:
-				band[below] = max(band[below], fromTrunk+n-lineHigh)
+				band[above] = max(band[above], gap+lineHigh)
+				band[below] = max(band[below], gap+n-lineHigh)
 			}
 		}
 	}
@@ -330,7 +345,7 @@ func (p *placer) bandOf(cells []cell, joints []joint) [2]float64 {
 		band[above] = max(band[above], high)
 		band[below] = max(band[below], high)
 		if lines := p.linesOnTrunk(x); len(lines) > 0 {
-			band[above] = max(band[above], high+fromTrunk+float64(len(lines))*lineHigh)
+			band[above] = max(band[above], high+p.above(x.node)+float64(len(lines))*lineHigh)
 		}
 		for _, k := range x.children {
 			if p.g.edges[k.edges[0]].kind == contactEdge {
@@ -431,12 +446,12 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 		// The first child is to hang straight off the node, and the first on the
 		// other side too where that takes little.
 		s := p.firstSide(x, better())
-		free := func(s int) float64 { return sides[s] + between + leftPad - off }
+		free := func(s int) float64 { return max(x0, sides[s]+between+leftPad-off) }
 		at := free(s)
 		if other := free(1 - s); len(x.children)+len(x.links) > 1 && other > at && other < at+2*leftPad {
 			at = other
 		}
-		x0 = max(x0, at)
+		x0 = at
 		if len(x.children) == 0 {
 			x0 = p.onLattice(x0+off) - off
 		}
@@ -482,12 +497,12 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 				p.mark(mark{what: barMark, part: n.part, node: x.node, x0: at, x1: at, v0: -parallels, v1: parallels})
 			}
 		}
-		p.stack(lines, nodeOwner(x.node), a+fromWire, -fromTrunk-float64(len(lines))*lineHigh, false)
+		p.stack(lines, nodeOwner(x.node), a+fromWire, -p.above(x.node)-float64(len(lines))*lineHigh, false)
 		end = max(end, b, a+fromWire+linesWide)
 	case halfNode, moduleNode:
 		b = max(x0+wide, last+leftPad)
 		p.box(x.node, a, -high, b, high, false)
-		p.stack(lines, nodeOwner(x.node), a, -high-fromTrunk-float64(len(lines))*lineHigh, false)
+		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node)-float64(len(lines))*lineHigh, false)
 		end = max(end, b, a+linesWide)
 	default: // terminators and stray paths
 		b = a + signWide
@@ -501,7 +516,7 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 			}
 		}
 		p.resistor(x.node, a, b, toward)
-		p.stack(lines, nodeOwner(x.node), a, -high-fromTrunk-float64(len(lines))*lineHigh, false)
+		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node)-float64(len(lines))*lineHigh, false)
 		b, end = max(b, last), max(end, b, last)
 	}
 	return a, b, end
@@ -700,8 +715,8 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 		v = max(v0, p.band[s]) + 2*fromWire
 		p.scene.runs = append(p.scene.runs, run{k.edges[0], spot{p.row, up, axis, v0}, spot{p.row, up, axis, v}, parent, k.node})
 	case wireEdge:
-		v = max(v0, p.band[s]) + fromTrunk
-		high := 0.0
+		v = max(v0, p.band[s]) + fromTrunk + p.clear(p.g.nodes[parent].part)
+		high, beside := 0.0, fromWire
 		var axes []float64
 		for i, e := range k.edges {
 			if i > 0 {
@@ -709,8 +724,9 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 			}
 			axes = append(axes, last)
 			lines := p.wireLines(e)
-			high = max(high, p.stack(lines, edgeOwner(e), last+fromWire, v, up))
-			right = max(right, last+fromWire+widest(lines))
+			beside = fromWire + p.clear(p.g.edges[e].part)
+			high = max(high, p.stack(lines, edgeOwner(e), last+beside, v, up))
+			right = max(right, last+beside+widest(lines))
 		}
 		v += high
 		var near []words
@@ -720,8 +736,8 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 		case halfNode:
 			near = p.noteLines(n.name(), p.alsoNamed(n))
 		}
-		v += p.stack(near, nodeOwner(k.node), last+fromWire, v, up) + fromTrunk
-		right = max(right, last+fromWire+widest(near))
+		v += p.stack(near, nodeOwner(k.node), last+beside, v, up) + fromTrunk + p.clear(n.part)
+		right = max(right, last+beside+widest(near))
 		for i, e := range k.edges {
 			p.scene.runs = append(p.scene.runs, run{e, spot{p.row, up, axes[i], v0}, spot{p.row, up, axes[i], v}, parent, k.node})
 		}
@@ -808,9 +824,10 @@ func (p *placer) leave(e, n int, axis, v0 float64, s int) float64 {
 	up := s == above
 	lines := p.wireLines(e)
 	lines = append(lines, words{text: "to " + p.g.nodes[x.other(n)].name(), size: textSize, class: "to"})
-	p.stack(lines, edgeOwner(e), axis+fromWire, max(v0, p.band[s])+fromTrunk, up)
+	beside := fromWire + p.clear(x.part)
+	p.stack(lines, edgeOwner(e), axis+beside, max(v0, p.band[s])+fromTrunk+p.clear(p.g.nodes[n].part), up)
 	p.scene.ends = append(p.scene.ends, end{e, n, spot{p.row, up, axis, v0}})
-	return max(axis+leftPad, axis+fromWire+widest(lines))
+	return max(axis+leftPad, axis+beside+widest(lines))
 }
 
 // onLattice moves an axis right to where ends of wires that leave the row stand.

@@ -122,7 +122,16 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 		part := p.g.nodes[b.node].part
 		bars[part] = append(bars[part], b)
 	}
-	for _, e := range elements(harness, p.g) {
+	parts := elements(harness, p.g)
+	// Bands lie under everything, so that they hide no neighbour.
+	k.w.Open("g", svg.Str("class", "bands"), svg.Str("fill", "none"), svg.Str("stroke-linecap", "round"))
+	for _, e := range parts {
+		if weight := weightOf(k.o.Notes, e.part); weight > 0 {
+			k.band(e.part, weight, marks[e.part], lines[e.part], bars[e.part])
+		}
+	}
+	k.w.Close()
+	for _, e := range parts {
 		k.element(e, marks[e.part], lines[e.part], bars[e.part])
 	}
 	if !o.NoLegend {
@@ -136,25 +145,28 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 	return &Picture{Width: w, Height: h, Rows: len(p.scene.rows), svg: data}, nil
 }
 
-// weight is the greatest weight of the notes at a part or one of its halves.
-func (k *painter) weight(part string) float64 {
+// weightOf is the greatest weight of the notes at a part or one of its halves.
+func weightOf(notes map[string][]Note, part string) float64 {
 	w := 0.0
 	for _, key := range []string{part, part + "/a", part + "/b"} {
-		for _, n := range k.o.Notes[key] {
+		for _, n := range notes[key] {
 			w = max(w, n.Weight)
 		}
 	}
 	return w
 }
 
-// element draws a part: the band of its weight, its wires, its signs, its texts.
+// bandHalf is half the width of a band along a wire.
+func bandHalf(weight float64) float64 { return 4.5 + 4*weight }
+
+// element draws a part: its wires, its signs, its texts.
 func (k *painter) element(e element, marks []mark, lines []line, bars []barLine) {
 	class := "part " + e.kind
 	all := []svg.Attr{svg.Str("id", PartID(k.o.IDPrefix, e.part)), {}, svg.Str("data-part", e.part), svg.Str("data-kind", e.kind)}
 	if e.network != "" {
 		all = append(all, svg.Str("data-network", e.network))
 	}
-	weight := k.weight(e.part)
+	weight := weightOf(k.o.Notes, e.part)
 	if weight > 0 {
 		class += " weighted"
 		all = append(all, svg.Str("data-weight", svg.Number(weight)))
@@ -170,9 +182,6 @@ func (k *painter) element(e element, marks []mark, lines []line, bars []barLine)
 		}
 	}
 	k.w.Text("title", text)
-	if weight > 0 {
-		k.band(weight, marks, lines, bars)
-	}
 	st := networkStyle(k.g.c.Harness, e.network)
 	for _, l := range lines {
 		k.wire(l, st)
@@ -225,9 +234,9 @@ func shade(weight float64) string {
 const rim = "#7a4a00"
 
 // band lays a band around a part, the thicker and darker the greater its weight.
-func (k *painter) band(weight float64, marks []mark, lines []line, bars []barLine) {
-	wide := 5 + 6*weight
-	k.w.Open("g", svg.Str("class", "band"), svg.Str("fill", "none"), svg.Str("stroke-linecap", "round"))
+func (k *painter) band(part string, weight float64, marks []mark, lines []line, bars []barLine) {
+	wide := bandHalf(weight)
+	k.w.Open("g", svg.Str("class", "band"), svg.Str("data-band", part))
 	paths := make([][]svg.Point, 0, len(lines)+len(bars))
 	for _, l := range lines {
 		paths = append(paths, k.move(l.points))
@@ -351,7 +360,7 @@ func (k *painter) words(m mark) {
 		case Reading:
 			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 0.6))...)
 		case Likely:
-			frame[7] = svg.Str("fill", shade(n.Weight))
+			frame[6] = svg.Str("fill", shade(n.Weight))
 			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 0.8+0.8*n.Weight))...)
 		case Mark:
 			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 1), svg.Str("stroke-dasharray", "3 1.5"))...)

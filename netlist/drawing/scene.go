@@ -15,7 +15,7 @@ const (
 	leftPad   = 10.0 // a box begins so far left of its first wire
 	contact   = 10.0 // between the halves of a mated connector
 	between   = 12.0 // free space between columns
-	fromWire  = 5.0  // from a wire to its label
+	fromWire  = 6.0  // from a wire to its label
 	inBox     = 4.0  // above and below the lines of a module's box
 	rowGap    = 14.0 // between rows that no wire runs between
 	track     = 9.0  // between wires that run along each other
