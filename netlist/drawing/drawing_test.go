@@ -85,7 +85,11 @@ func TestLayouts(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, f := range faultsOf(c.Harness, p.SVG()) {
+			notes := map[string][]Note(nil)
+			if o != nil {
+				notes = o.Notes
+			}
+			for _, f := range faultsOf(c.Harness, notes, p.SVG()) {
 				t.Errorf("%s, notes %v: %s", name, o != nil, f)
 			}
 			if n := len(p.SVG()); n > 1<<20 {
@@ -107,7 +111,7 @@ func TestMadeUpHarnesses(t *testing.T) {
 		if err != nil {
 			t.Fatalf("the harness is not sound: %v", err)
 		}
-		var o *Options
+		o := &Options{}
 		if rapid.Bool().Draw(t, "notes") {
 			o = &Options{Notes: notesOn(h), IDPrefix: "p1-"}
 		}
@@ -115,7 +119,7 @@ func TestMadeUpHarnesses(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f := faultsOf(h, p.SVG()); len(f) > 0 {
+		if f := faultsOf(h, o.Notes, p.SVG()); len(f) > 0 {
 			t.Fatalf("%d faults:\n%s", len(f), strings.Join(f[:min(8, len(f))], "\n"))
 		}
 	})

@@ -67,6 +67,92 @@ func TestTrunks(t *testing.T) {
 	}
 }
 
+// Of three terminators the two that lie farthest apart by metres make the trunk, not
+// those with most wires between them.
+func TestTrunkGoesByMetres(t *testing.T) {
+	h := &netlist.Harness{Name: "three ends", Networks: []netlist.Network{{Name: "bus", Layer: "high-speed"}}}
+	pair := func(name, from, to string, metres float64) {
+		h.Pairs = append(h.Pairs, netlist.Pair{Name: name, From: []string{from}, To: []string{to}, LengthM: metres, SectionMM2: 0.5})
+	}
+	for _, x := range []string{"X1", "X2", "X3"} {
+		h.Connectors = append(h.Connectors, netlist.Connector{Name: x})
+		h.Terminators = append(h.Terminators, netlist.Terminator{Name: "T" + x[1:], At: x, Ohms: 120})
+	}
+	h.Splices = []netlist.Splice{{Name: "S1"}, {Name: "S2"}, {Name: "S3"}}
+	h.Connectors = append(h.Connectors, netlist.Connector{Name: "X4"}, netlist.Connector{Name: "X5"})
+	pair("A", "X1", "S1", 10)
+	pair("B", "S1", "X2", 10)
+	pair("C", "S1", "S2", 0.1)
+	pair("D", "S2", "S3", 0.1)
+	pair("E", "S3", "X3", 0.1)
+	pair("F", "S2", "X4", 0.1)
+	pair("G", "S3", "X5", 0.1)
+	c, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	way, err := Trunk(c, "bus")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, s := range way {
+		names = append(names, s.Part)
+	}
+	if got := strings.Join(names, " "); got != "T1 X1 A S1 B X2 T2" {
+		t.Errorf("trunk %s", got)
+	}
+}
+
+// A single conductor says which it is; titles say what a part is.
+func TestWords(t *testing.T) {
+	s, _ := mustDraw(t, circuit(t, "examples/orchard/harness.yaml"), nil)
+	for part, want := range map[string]string{
+		"X14": "inline connector X14, cavities 1 work.H, 2 work.L; boom joint",
+		"X1":  "connector X1, cavities 6 drive.H, 14 drive.L, 3 work.H, 11 work.L, 4 ground, 16 supply; nothing is plugged in; service connector under the console",
+		"X3":  "connector X3, cavities 21 drive.H, 22 drive.L; plugs into battery-manager; battery-manager, under the battery cover",
+		"TD1": "terminator TD1, 120 Ω in two halves, at battery-manager", "rear-box": "junction box rear-box, at X11, X12",
+		"P9": "pair P9, network drive, S3 to S4, 2.7 m", "charger": "module charger, at X13", "dash": "module dash, transceiver older, at X5",
+	} {
+		if s.titles[part] != want {
+			t.Errorf("%s is called %q, want %q", part, s.titles[part], want)
+		}
+	}
+	h := *circuit(t, "examples/bench/harness.yaml").Harness
+	h.Pairs = h.Pairs[:3]
+	h.Wires = []netlist.Wire{{Name: "W1", From: "S1.H", To: "X4.H", LengthM: 1.1, SectionMM2: 0.5}, {Name: "W2", From: "S1.L", To: "X4.L", Ohms: 0.1}}
+	c, err := netlist.NewCircuit(&h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Draw(c, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range faultsOf(&h, nil, p.SVG()) {
+		t.Error(f)
+	}
+	if s, err = parse(p.SVG()); err != nil {
+		t.Fatal(err)
+	}
+	for part, want := range map[string]string{"W1": "W1 H 1.1 m", "W2": "W2 L", "P1": "P1 0.5 m"} {
+		if !slices.ContainsFunc(s.labels, func(l seenLabel) bool { return l.part == part && l.text == want }) {
+			t.Errorf("%s is not labelled %q", part, want)
+		}
+	}
+}
+
+// What joins two networks hangs on the side where the other one is, so that its
+// wire goes straight there.
+func TestLinksGoTheShortWay(t *testing.T) {
+	s, _ := mustDraw(t, circuit(t, "examples/orchard/harness.yaml"), nil)
+	for _, w := range s.wires {
+		if n := len(w.points); (w.part == "P8" || w.part == "Q2") && n > 4 {
+			t.Errorf("%s goes by %d corners", w.part, n-2)
+		}
+	}
+}
+
 // The trunk is drawn as a straight line where it fits into one row.
 func TestTrunkIsStraight(t *testing.T) {
 	s, _ := mustDraw(t, circuit(t, "testdata/layouts/farm-12.yaml"), nil)
@@ -117,7 +203,7 @@ func TestLongTrunkTurns(t *testing.T) {
 	if r := p.Width / p.Height; r < 0.5 || r > 2 {
 		t.Errorf("%v wide and %v high does not go on a page", p.Width, p.Height)
 	}
-	for _, f := range faultsOf(h, p.SVG()) {
+	for _, f := range faultsOf(h, nil, p.SVG()) {
 		t.Error(f)
 	}
 }
