@@ -10,7 +10,6 @@ import (
 	"pgregory.net/rapid"
 
 	"example.com/ohmloom/netlist"
-	"example.com/ohmloom/netlist/netfile"
 )
 
 // layouts are the harness files of the project.
@@ -23,15 +22,7 @@ func layouts(t *testing.T) map[string]*netlist.Circuit {
 			t.Fatalf("%s: %d files, %v", pattern, len(paths), err)
 		}
 		for _, p := range paths {
-			h, err := netfile.Read(p)
-			if err != nil {
-				t.Fatal(err)
-			}
-			c, err := netlist.NewCircuit(h)
-			if err != nil {
-				t.Fatal(err)
-			}
-			out[p] = c
+			out[p] = circuit(t, strings.TrimPrefix(p, "../../"))
 		}
 	}
 	return out
