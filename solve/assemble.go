@@ -19,6 +19,10 @@ type branch struct {
 	// share is the part of the element's resistance that this branch stands
 	// for: below 1 where a bridge splits a wire.
 	share float64
+	// from is the fraction of the element at which it begins, bridge the index of
+	// a bridge among the changes.
+	from   float64
+	bridge int
 	// extra ohms in the branch that are not the element's own.
 	extra float64
 	// replaced says that the element's own law does not count.
@@ -101,6 +105,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 
 	nodes := len(c.Nodes)
 	var bridges []Bridge // with both spots made nodes
+	var bridgeOf []int   // bridge: index of its change
 	place := func(s Spot) (Spot, error) {
 		if s.Wire < 0 {
 			if s.Node < 0 || s.Node >= len(c.Nodes) {
@@ -139,7 +144,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 		return nil
 	}
-	for _, ch := range changes {
+	for i, ch := range changes {
 		var err error
 		switch ch := ch.(type) {
 		case Unplug: // done above
@@ -189,6 +194,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 			if ch.To, err = place(ch.To); err == nil {
 				bridges = append(bridges, ch)
+				bridgeOf = append(bridgeOf, i)
 			}
 		default:
 			err = fmt.Errorf("solve: unknown change %T", ch)
@@ -201,11 +207,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	n.power(elements)
 
 	u := disjoint.New(nodes)
-	type loose struct {
-		branch
-		from, to int // nodes
-	}
-	var all []loose
+	n.branches = make([]branch, 0, len(elements)+len(bridges))
 	add := func(from, to int, ohms float64, b branch) {
 		if ohms == 0 {
 			u.Join(from, to)
@@ -215,7 +217,8 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		if b.siemens == 0 || math.IsInf(ohms, 1) {
 			return // open
 		}
-		all = append(all, loose{b, from, to})
+		b.a, b.b = from, to // nodes, until the classes are known
+		n.branches = append(n.branches, b)
 	}
 	for i := range elements {
 		e, l := &c.Elements[i], &elements[i]
@@ -255,7 +258,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 			piece := b
 			piece.share = s.fraction - done
-			piece.extra = 0
+			piece.from, piece.extra = done, 0
 			if from == e.A {
 				piece.extra = l.insert
 			}
@@ -263,8 +266,8 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			from, done = s.node, s.fraction
 		}
 	}
-	for _, b := range bridges {
-		add(b.From.Node, b.To.Node, b.Ohms, branch{element: -1})
+	for i, b := range bridges {
+		add(b.From.Node, b.To.Node, b.Ohms, branch{element: -1, bridge: bridgeOf[i]})
 	}
 
 	n.class = make([]int, nodes)
@@ -280,13 +283,17 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 		n.class[i] = number[r]
 	}
+	// An element's branches stand together.
 	n.of = make([][]int, len(c.Elements))
-	for _, l := range all {
-		l.a, l.b = n.class[l.from], n.class[l.to]
-		if l.element >= 0 {
-			n.of[l.element] = append(n.of[l.element], len(n.branches))
+	numbers := make([]int, len(n.branches))
+	for i := range n.branches {
+		b := &n.branches[i]
+		b.a, b.b = n.class[b.a], n.class[b.b]
+		numbers[i] = i
+		if e := b.element; e >= 0 {
+			since := i - len(n.of[e])
+			n.of[e] = numbers[since : i+1 : i+1]
 		}
-		n.branches = append(n.branches, l.branch)
 	}
 	if err := n.fix(); err != nil {
 		return nil, err
