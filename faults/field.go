@@ -129,7 +129,9 @@ type view struct {
 	// base is what the condition parts, taken out of all that follows.
 	base      []solve.Strand
 	unplugged []string
-	inverse   [][]float64
+	lower     [][]float64  // the base's small system as L·D·Lᵀ: L below its unit diagonal
+	diagonal  []float64    // and D
+	baseVolts []float64    // the voltages at the base's strands through L
 	probes    []int        // indices of the readings
 	leads     []solve.Port // their ports
 	rail      []seenPort   // the same, seen with the base
@@ -144,8 +146,8 @@ type seenPort struct {
 	port   solve.Port
 	own    float64 // without free ohms
 	volts  float64
-	base   []float64 // resistance to each strand of the base
-	solved []float64 // the same through the base's inverse
+	base   []float64 // resistance to each strand of the base, through L
+	solved []float64 // the same through D
 }
 
 // thread is one fault in one view.
@@ -190,7 +192,7 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 			return nil, err
 		}
 	}
-	if !v.invert() {
+	if !v.factorise() {
 		return nil, errNotFromPorts
 	}
 	for _, i := range g.probes {
@@ -219,42 +221,44 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 	return v, nil
 }
 
-// invert prepares the base's own small system.
-func (v *view) invert() bool {
-	m := len(v.base)
-	a := make([][]float64, m)
-	for i := range a {
-		a[i] = make([]float64, 2*m)
-		a[i][m+i] = 1
-		a[i][i] = v.ports.Own(&v.base[i])
-		for j := range v.base {
-			if j != i {
-				a[i][j] = v.ports.Between(&v.base[i].Port, &v.base[j].Port)
-			}
+// factorise prepares the base's own small system. All of it takes conductance away, so
+// the matrix is negative definite and needs no pivots.
+//
+// Two contacts of one loop that are both apart leave a difference in the last digits,
+// which their inverse would multiply into everything; one after the other, each with
+// what those before it leave, it stays as small as it is.
+func (v *view) factorise() bool {
+	for i := range v.base {
+		row := make([]float64, i)
+		for j := range row {
+			row[j] = v.ports.Between(&v.base[i].Port, &v.base[j].Port)
 		}
-	}
-	// All of them take conductance away, so the matrix is negative definite and
-	// needs no pivots.
-	for i := range a {
-		d := a[i][i]
+		v.through(row)
+		d := v.ports.Own(&v.base[i])
+		for j, x := range row {
+			row[j] = x / v.diagonal[j]
+			d -= x * row[j]
+		}
 		if d == 0 || math.IsNaN(d) {
 			return false
 		}
-		for k := range a[i] {
-			a[i][k] /= d
-		}
-		for j := range a {
-			if c := a[j][i]; j != i && c != 0 {
-				for k := range a[j] {
-					a[j][k] -= c * a[i][k]
-				}
-			}
-		}
+		v.lower, v.diagonal = append(v.lower, row), append(v.diagonal, d)
 	}
-	for i := range a {
-		v.inverse = append(v.inverse, a[i][m:])
+	v.baseVolts = make([]float64, len(v.base))
+	for i := range v.base {
+		v.baseVolts[i] = v.ports.Volts(&v.base[i].Port)
 	}
+	v.through(v.baseVolts)
 	return true
+}
+
+// through solves L y = x in place, for the first strands of the base.
+func (v *view) through(x []float64) {
+	for i := range x {
+		for j, l := range v.lower[i] {
+			x[i] -= l * x[j]
+		}
+	}
 }
 
 func (v *view) see(port solve.Port) seenPort {
@@ -266,14 +270,11 @@ func (v *view) see(port solve.Port) seenPort {
 	for i := range v.base {
 		s.base[i] = v.ports.Between(&v.base[i].Port, &port)
 	}
-	for i := range v.base {
-		for j := range v.base {
-			s.solved[i] += v.inverse[i][j] * s.base[j]
-		}
-	}
-	for i := range v.base {
-		s.own -= s.base[i] * s.solved[i]
-		s.volts -= s.solved[i] * v.ports.Volts(&v.base[i].Port)
+	v.through(s.base)
+	for i, x := range s.base {
+		s.solved[i] = x / v.diagonal[i]
+		s.own -= x * s.solved[i]
+		s.volts -= s.solved[i] * v.baseVolts[i]
 	}
 	return s
 }
