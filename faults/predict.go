@@ -29,7 +29,8 @@ type predictor struct {
 	probes []Probe
 	meter  solve.Meter
 	groups []*group
-	finest float64 // difference in ohms that the meter shows, 0 for a common one
+	z      []float64 // standard parameters of the harness, nil for the middle of each
+	finest float64   // difference in ohms that the meter shows, 0 for a common one
 }
 
 // group is the probes of one condition.
@@ -43,7 +44,12 @@ type group struct {
 }
 
 func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
-	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes)}
+	return predictorAt(c, probes, meter, nil)
+}
+
+// predictorAt is newPredictor for a harness with the standard parameters z.
+func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []float64) (*predictor, error) {
+	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes), z: z}
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
@@ -54,7 +60,7 @@ func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predi
 			}
 		}
 		var err error
-		if g.net, g.healthy, err = p.direct(g, nil, nil); err != nil {
+		if g.net, g.healthy, err = p.direct(g, z, nil); err != nil {
 			return nil, err
 		}
 		g.net.Prepare()
@@ -187,7 +193,7 @@ type preparedPart struct {
 func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *solve.Bus, error) {
 	switch {
 	case part.anew:
-		n, responses, err := f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction))
+		n, responses, err := f.p.direct(part.group, f.p.z, f.fault.Changes(ohms, f.fraction))
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
@@ -234,7 +240,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		net := g.net
 		var err error
 		if len(f.base) > 0 {
-			if net, part.base, err = p.direct(g, nil, f.base); err != nil {
+			if net, part.base, err = p.direct(g, p.z, f.base); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 			if g.bus != nil {
@@ -329,9 +335,14 @@ func (p *predictor) typical(f *Fault) ([]predicted, error) {
 	if err != nil {
 		return nil, err
 	}
+	return ready.typical()
+}
+
+// typical gives the responses with the fault's typical resistance.
+func (f *prepared) typical() ([]predicted, error) {
 	ohms := 0.0
-	if f.Free != nil {
-		ohms = f.Free.Typical
+	if f.fault.Free != nil {
+		ohms = f.fault.Free.Typical
 	}
-	return ready.at(ohms)
+	return f.at(ohms)
 }
