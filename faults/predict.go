@@ -38,6 +38,7 @@ type group struct {
 	condition solve.Condition
 	probes    []int
 	net       *solve.Net
+	islands   *islands
 	healthy   []*solve.Response // nil for a probe of a bus at work
 	leads     []solve.Leads     // of the probes of a bus at work
 	bus       *solve.Bus        // the healthy bus, where there are any
@@ -64,6 +65,7 @@ func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []floa
 			return nil, err
 		}
 		g.net.Prepare()
+		g.islands = newIslands(c, g.condition.Supply)
 		if len(g.leads) > 0 {
 			if g.bus, err = g.net.Bus(g.leads); err != nil {
 				return nil, err
@@ -90,8 +92,29 @@ func groupProbes(probes []Probe) []*group {
 	return out
 }
 
+// changed takes a group's readings with a fault's fixed changes. Those that the
+// changes do not reach are the healthy ones, unless a free resistance is to be
+// varied in the changed net.
+func (p *predictor) changed(g *group, f *Fault) (*solve.Net, []*solve.Response, error) {
+	pieces, all := g.islands.touched(f.base)
+	if all || f.free != nil {
+		return p.direct(g, p.z, f.base)
+	}
+	return p.directWhere(g, p.z, f.base, func(j int) *solve.Response {
+		if g.islands.sees(&p.probes[g.probes[j]], pieces) {
+			return nil
+		}
+		return g.healthy[j]
+	})
+}
+
 // direct assembles a net of its own and takes a group's readings in it.
 func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solve.Net, []*solve.Response, error) {
+	return p.directWhere(g, z, changes, func(int) *solve.Response { return nil })
+}
+
+// directWhere is direct, but for the readings that are known already.
+func (p *predictor) directWhere(g *group, z []float64, changes []solve.Change, known func(j int) *solve.Response) (*solve.Net, []*solve.Response, error) {
 	n, err := solve.Assemble(p.c, g.condition, z, changes...)
 	if err != nil {
 		return nil, nil, err
@@ -101,6 +124,9 @@ func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solv
 		q := p.probes[i]
 		if q.driven() {
 			continue // read from the bus
+		}
+		if out[j] = known(j); out[j] != nil {
+			continue
 		}
 		if out[j], err = n.Respond(q.Quantity, q.From, q.To, p.meter); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", q, err)
@@ -240,7 +266,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		net := g.net
 		var err error
 		if len(f.base) > 0 {
-			if net, part.base, err = p.direct(g, p.z, f.base); err != nil {
+			if net, part.base, err = p.changed(g, f); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 			if g.bus != nil {

@@ -126,7 +126,13 @@ func (s *spanner) row(f *Fault, j []float64) (Row, error) {
 		places = []float64{0.5, 0, 1}
 	}
 	for _, fraction := range places {
-		if err := s.volts(f, fraction, reach, j); err != nil {
+		there := half
+		if fraction != 0.5 {
+			if there, err = s.middle.prepare(f, fraction); err != nil {
+				return row, err
+			}
+		}
+		if err := s.volts(there, reach, j); err != nil {
 			return row, err
 		}
 		for _, corner := range s.corners {
@@ -177,15 +183,11 @@ func (s *spanner) resistances(corner *predictor, f *Fault, fraction float64, rea
 
 // volts widens the reach to what voltages read, every tolerance at its limit, to
 // first order: they have no rule that names the worst corner.
-func (s *spanner) volts(f *Fault, fraction float64, reach []interval, j []float64) error {
+func (s *spanner) volts(there *prepared, reach []interval, j []float64) error {
 	if len(s.ohms) == len(s.t.Probes) {
 		return nil
 	}
-	there, err := s.middle.prepare(f, fraction)
-	if err != nil {
-		return err
-	}
-	for _, ohms := range f.ends() {
+	for _, ohms := range there.fault.ends() {
 		all, err := there.at(ohms)
 		if err != nil {
 			return err

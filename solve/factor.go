@@ -42,11 +42,11 @@ func (e *DoubtfulError) Error() string {
 		e.Condition, MaxCondition, e.Least, e.LeastOhms, e.Most, e.MostOhms)
 }
 
-// part is one connected part of a net.
+// part is one connected part of a net, rails apart.
 type part struct {
 	classes  []int // free classes, in row order
 	branches []int
-	anchored bool // it holds a rail of known potential
+	anchored bool // it is or touches a rail of known potential
 	ready    bool
 	err      error
 	scale    []float64
@@ -54,13 +54,18 @@ type part struct {
 	cond     float64
 }
 
-// findParts splits the net into connected parts and numbers the rows. A part
-// without a rail takes its first class as reference: there only differences
-// mean anything.
+// findParts splits the net into connected parts and numbers the rows. A rail of
+// known potential is a part of its own and holds apart what hangs on it: what
+// flows on its one side moves nothing on the other, so that two networks on one
+// ground are two small matrices and not one large one. A part without a rail takes
+// its first class as reference: there only differences mean anything.
 func (n *Net) findParts() {
 	u := disjoint.New(n.classes)
+	rail := func(k int) bool { _, fixed := n.fixed[k]; return fixed }
 	for _, b := range n.branches {
-		u.Join(b.a, b.b)
+		if !rail(b.a) && !rail(b.b) {
+			u.Join(b.a, b.b)
+		}
 	}
 	n.partOf = make([]int, n.classes)
 	n.slot = make([]int, n.classes)
@@ -74,15 +79,24 @@ func (n *Net) findParts() {
 			n.parts = append(n.parts, &part{})
 		}
 		n.partOf[k] = i
-		if _, fixed := n.fixed[k]; fixed {
+		if rail(k) {
 			n.parts[i].anchored = true
 		}
+	}
+	for i, b := range n.branches {
+		at, other := b.a, b.b
+		if rail(at) {
+			at, other = other, at
+		}
+		p := n.parts[n.partOf[at]]
+		p.branches = append(p.branches, i)
+		p.anchored = p.anchored || rail(other)
 	}
 	referenced := make([]bool, len(n.parts))
 	for k := 0; k < n.classes; k++ {
 		i := n.partOf[k]
 		p := n.parts[i]
-		_, reference := n.fixed[k]
+		reference := rail(k)
 		if !p.anchored && !referenced[i] {
 			reference, referenced[i] = true, true
 		}
@@ -92,10 +106,6 @@ func (n *Net) findParts() {
 		}
 		n.slot[k] = len(p.classes)
 		p.classes = append(p.classes, k)
-	}
-	for i, b := range n.branches {
-		p := n.parts[n.partOf[b.a]]
-		p.branches = append(p.branches, i)
 	}
 }
 
