@@ -19,6 +19,10 @@ type branch struct {
 	// share is the part of the element's resistance that this branch stands
 	// for: below 1 where a bridge splits a wire.
 	share float64
+	// from is the fraction of the element at which it begins, bridge the index of
+	// a bridge among the changes.
+	from   float64
+	bridge int
 	// extra ohms in the branch that are not the element's own.
 	extra float64
 	// replaced says that the element's own law does not count.
@@ -101,6 +105,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 
 	nodes := len(c.Nodes)
 	var bridges []Bridge // with both spots made nodes
+	var bridgeOf []int   // bridge: index of its change
 	place := func(s Spot) (Spot, error) {
 		if s.Wire < 0 {
 			if s.Node < 0 || s.Node >= len(c.Nodes) {
@@ -139,7 +144,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 		return nil
 	}
-	for _, ch := range changes {
+	for i, ch := range changes {
 		var err error
 		switch ch := ch.(type) {
 		case Unplug: // done above
@@ -189,6 +194,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 			if ch.To, err = place(ch.To); err == nil {
 				bridges = append(bridges, ch)
+				bridgeOf = append(bridgeOf, i)
 			}
 		default:
 			err = fmt.Errorf("solve: unknown change %T", ch)
@@ -255,7 +261,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			}
 			piece := b
 			piece.share = s.fraction - done
-			piece.extra = 0
+			piece.from, piece.extra = done, 0
 			if from == e.A {
 				piece.extra = l.insert
 			}
@@ -263,8 +269,8 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 			from, done = s.node, s.fraction
 		}
 	}
-	for _, b := range bridges {
-		add(b.From.Node, b.To.Node, b.Ohms, branch{element: -1})
+	for i, b := range bridges {
+		add(b.From.Node, b.To.Node, b.Ohms, branch{element: -1, bridge: bridgeOf[i]})
 	}
 
 	n.class = make([]int, nodes)

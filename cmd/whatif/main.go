@@ -30,6 +30,7 @@ type commandLine struct {
 	Check    checkCommand    `cmd:"" help:"Check a harness file: what is wrong, what was assumed, what a healthy harness reads."`
 	Table    tableCommand    `cmd:"" help:"Print what a meter reads at every connector for every fault."`
 	Talk     talkCommand     `cmd:"" help:"Print who hears whom while modules send, healthy or with faults."`
+	Explain  explainCommand  `cmd:"" help:"Derive one reading from the harness as on paper, healthy or with faults."`
 	Match    matchCommand    `cmd:"" help:"Rank the faults that explain a file of readings."`
 	Next     nextCommand     `cmd:"" help:"Advise what to measure next, by what it says for each minute it takes."`
 	Repaired repairedCommand `cmd:"" help:"Say what must be read after a repair, and whether it is."`
@@ -79,7 +80,7 @@ func run(args []string, s streams) (status int) {
 	command, err := parser.Parse(args)
 	if err != nil {
 		of := "whatif"
-		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "match", "next", "repaired", "plan", "layout", "report"}, args[0]) {
+		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "explain", "match", "next", "repaired", "plan", "layout", "report"}, args[0]) {
 			of += " " + args[0]
 		}
 		fmt.Fprintf(s.err, "whatif: %v; %s --help shows how to write it\n", err, of)

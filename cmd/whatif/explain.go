@@ -1,0 +1,134 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+	"example.com/ohmloom/solve/derivation"
+)
+
+type explainCommand struct {
+	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
+	Read      string   `required:"" placeholder:"READING" help:"The reading, as the other commands write it: 'X1 drive.H-drive.L', 'X2 drive.H-ground, volts', 'X1.6 to X4.6', 'X11 drive.H-drive.L, ohms, X11 unplugged'. Ohms where nothing else is said."`
+	Fault     []string `help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
+	Unplugged []string `help:"Connectors that are apart, besides those that the reading names."`
+	Full      bool     `help:"Every step and every element."`
+	Format    string   `enum:"text,markdown,json" default:"text" help:"Output format: ${enum}."`
+}
+
+func (c *explainCommand) Help() string {
+	return cautionText + "\n\nExamples:\n  whatif explain examples/orchard/harness.yaml --read 'X1 drive.H-drive.L'\n  whatif explain examples/orchard/harness.yaml --read 'X2 drive.H-drive.L' --fault 'open drive.H in pair P9'\n  whatif explain examples/orchard/harness.yaml --read 'X1 work.H-ground, volts' --fault 'leak work.H to ground at connector X17'"
+}
+
+func (c *explainCommand) Run(s streams, _ *int) error {
+	circuit, err := loadHarness(c.Harness)
+	if err != nil {
+		return err
+	}
+	probe, err := parseProbe(circuit, c.Read, c.Unplugged)
+	if err != nil {
+		return fmt.Errorf("whatif: --read %q: %w", c.Read, err)
+	}
+	q := derivation.Question{
+		Quantity: probe.Quantity, Condition: probe.Condition, From: probe.From, To: probe.To,
+		Meter: faults.DefaultInstrument().Meter,
+	}
+	var names []string
+	for _, text := range c.Fault {
+		f, err := oneFault(faults.Catalogue(circuit), text)
+		if err != nil {
+			return err
+		}
+		if contains(names, f.Name) {
+			return fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
+		}
+		names = append(names, f.Name)
+		q.Changes = append(q.Changes, f.Typical()...)
+	}
+	q.Fault = strings.Join(names, "; ")
+	x, err := derivation.Compare(circuit, q)
+	if err != nil {
+		return fmt.Errorf("whatif: %s, with %s: %w", probe, orHealthy(names), err)
+	}
+	if c.Format == "json" {
+		return c.json(s, circuit, probe, names, x)
+	}
+	w := newDocument(c.Format, s)
+	w.title(circuit.Harness.Name + ": " + probe.String())
+	w.cautions()
+	if circuit.Harness.Note != "" {
+		w.paragraph(circuit.Harness.Note)
+	}
+	detail := derivation.Short
+	if c.Full {
+		detail = derivation.Full
+	}
+	for _, section := range x.Sections(detail) {
+		w.section(section)
+	}
+	return w.flush()
+}
+
+// section writes a piece of a derivation.
+func (d *document) section(s derivation.Section) {
+	if len(s.Paragraphs)+len(s.Steps) > 0 {
+		d.heading(s.Heading)
+		for _, p := range s.Paragraphs {
+			d.paragraph(p)
+		}
+		for i, step := range s.Steps {
+			d.item(fmt.Sprintf("%d. %s", i+1, step))
+		}
+		if len(s.Steps) > 0 {
+			d.endList()
+		}
+	}
+	if len(s.Rows) > 0 {
+		d.table(s.Heading, s.Header, s.Rows)
+	}
+}
+
+// parseProbe reads a reading as this program writes it.
+func parseProbe(c *netlist.Circuit, text string, unplugged []string) (faults.Probe, error) {
+	q := solve.Ohms
+	pieces := strings.Split(text, ",")
+	for _, piece := range pieces[1:] {
+		piece = strings.TrimSpace(piece)
+		names, apart := strings.CutSuffix(piece, " unplugged")
+		switch {
+		case piece == "ohms":
+		case piece == "volts":
+			q = solve.Volts
+		case apart:
+			for _, name := range strings.Fields(names) {
+				if !slices.Contains(unplugged, name) {
+					unplugged = append(unplugged, name)
+				}
+			}
+		case strings.HasPrefix(piece, "volts "):
+			return faults.Probe{}, derivation.ErrNotAtRest
+		default:
+			return faults.Probe{}, fmt.Errorf("%q says nothing; write ohms, volts, or X3 unplugged", piece)
+		}
+	}
+	condition := solve.Condition{Unplugged: unplugged}
+	if q == solve.Volts {
+		condition.Supply = solve.Idle
+	}
+	if _, err := c.Unplug(unplugged...); err != nil {
+		return faults.Probe{}, err
+	}
+	where := strings.TrimSpace(pieces[0])
+	if from, to, ok := strings.Cut(where, " to "); ok {
+		return faults.ProbeFromTo(c, q, strings.TrimSpace(from), strings.TrimSpace(to), condition)
+	}
+	words := strings.Fields(where)
+	if len(words) != 2 {
+		return faults.Probe{}, fmt.Errorf("does not say where; write a place and what the leads touch (X1 H-L, X3/device H-ground), or two points (X1.6 to X4.3)")
+	}
+	return faults.ProbeAt(c, q, words[0], words[1], condition)
+}

@@ -1,0 +1,170 @@
+package derivation
+
+import "slices"
+
+// tieAndReduce works out a reading from one conductor to a point that the two
+// conductors see alike (ground, as a rule), where they are laid out alike. A current
+// into one of them is half of it into both alike and half of it in at the one and out
+// at the other. The first is the reading of both tied together; the second makes half
+// of what it would across the two, and half of that falls on the one: a quarter of the
+// reading across. It tells whether it could.
+func (p *paper) tieAndReduce() bool {
+	from, to := p.from, p.to
+	a, before := p.peel(from, to)
+	b, behind := p.peel(to, a)
+	peeled := append(slices.Clone(before), behind...)
+	for _, i := range peeled {
+		p.remove(i)
+	}
+	points, partner, ok := p.otherSide(a, b)
+	if !ok || !p.evenSources(points, partner) {
+		return false
+	}
+	side, ok := p.sides(a, points, partner)
+	if !ok {
+		return false
+	}
+	inputs := p.all()
+	for _, i := range inputs {
+		p.remove(i)
+	}
+	p.tied(inputs, points, partner, side)
+	p.step(Tie, p.names[b], inputs, p.all())
+	p.from, p.to = p.pairs[a], b
+	p.drop()
+	p.reduce()
+	common := p.all()
+	if len(common) != 1 {
+		return false
+	}
+	p.live[common[0]] = false // out of sight meanwhile
+	ground := p.ground
+	p.loop(inputs, points, partner, side)
+	p.step(Fold, "", inputs, p.all())
+	p.from = p.pairs[a]
+	p.drop()
+	p.reduce()
+	across := p.all()
+	if len(across) != 1 {
+		return false
+	}
+	p.remove(common[0])
+	p.remove(across[0])
+	c, l := &p.d.Resistances[common[0]], &p.d.Resistances[across[0]]
+	out := Resistance{Kind: Derived, Ohms: c.Ohms + l.Ohms/4, Volts: p.towards(common[0], p.pairedAs(c, a)), a: a, b: b}
+	last := []int{common[0], across[0]}
+	out.kin, out.Elements = p.kinOf(last)
+	p.ground = ground
+	i := p.add(out)
+	p.step(Quarter, p.names[b], last, []int{i})
+	p.from, p.to = from, to
+	if len(peeled) > 0 {
+		for _, i := range peeled {
+			p.restore(i)
+		}
+		p.reduce()
+	}
+	return true
+}
+
+// pairedAs is the end of a resistance that stands for a point.
+func (p *paper) pairedAs(r *Resistance, k int) int {
+	if p.origin[r.a][0] == k {
+		return r.a
+	}
+	return r.b
+}
+
+// restore puts a resistance back.
+func (p *paper) restore(i int) {
+	p.live[i] = true
+	r := &p.d.Resistances[i]
+	p.at[r.a] = append(p.at[r.a], i)
+	p.at[r.b] = append(p.at[r.b], i)
+}
+
+// peel goes along a lead's own wire to the first point where the way parts.
+func (p *paper) peel(from, stop int) (at int, along []int) {
+	at, last := from, -1
+	for {
+		next := -1
+		for _, i := range p.at[at] {
+			if i == last {
+				continue
+			}
+			if next >= 0 {
+				return at, along
+			}
+			next = i
+		}
+		if next < 0 || p.other(next, at) == stop {
+			return at, along
+		}
+		at, last = p.other(next, at), next
+		along = append(along, next)
+	}
+}
+
+// otherSide finds the mirror image of everything as seen from a point, with its
+// partner at the same place.
+func (p *paper) otherSide(a, b int) (points []int, partner map[int]int, ok bool) {
+	for k := range p.names {
+		if k == a || k == b || p.rail[k] || p.place[k] != p.place[a] || len(p.at[k]) == 0 {
+			continue
+		}
+		if points, partner, ok = p.mirror(a, k); ok && points[b] == b {
+			return points, partner, true
+		}
+	}
+	return nil, nil, false
+}
+
+// evenSources tells whether sources drive both sides alike.
+func (p *paper) evenSources(points []int, partner map[int]int) bool {
+	for i, live := range p.live {
+		if !live {
+			continue
+		}
+		r, j := &p.d.Resistances[i], partner[i]
+		if j == i {
+			if r.Volts != 0 && points[r.a] != r.a {
+				return false
+			}
+			continue
+		}
+		if r.Volts != p.towards(j, points[r.a]) {
+			return false
+		}
+	}
+	return true
+}
+
+// tied puts down the harness with both conductors tied together: of a wire and its
+// partner the two side by side, and nothing that lies between the conductors.
+func (p *paper) tied(inputs, points []int, partner map[int]int, side []bool) {
+	p.pairs = map[int]int{}
+	alone := func(k int) bool { return points[k] == k }
+	at := func(k int) int {
+		if alone(k) {
+			return k
+		}
+		if !side[k] {
+			k = points[k]
+		}
+		return p.pairOf(k, points[k], "+")
+	}
+	for _, i := range inputs {
+		r, j := p.d.Resistances[i], partner[i]
+		s := p.d.Resistances[j]
+		if j < i || at(r.a) == at(r.b) {
+			continue
+		}
+		out := Resistance{Name: r.Name, Kind: r.Kind, Part: r.Part, Fold: Tied, Ohms: r.Ohms, Volts: r.Volts, a: at(r.a), b: at(r.b)}
+		out.kin, out.Elements = r.kin, r.Elements
+		if i != j {
+			out.Ohms, out.Name = r.Ohms*s.Ohms/(r.Ohms+s.Ohms), nameOfBoth(&r, &s, " side by side")
+			out.kin, out.Elements = append(slices.Clone(r.kin), s.kin...), append(slices.Clone(r.Elements), s.Elements...)
+		}
+		p.add(out)
+	}
+}
