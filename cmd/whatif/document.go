@@ -93,6 +93,15 @@ func (d *document) paragraph(text string) {
 	}
 }
 
+// verdict writes what came out.
+func (d *document) verdict(text string) {
+	if d.format == pageFormat {
+		d.block(report.Block{Kind: report.Verdict, Text: text})
+		return
+	}
+	d.paragraph(text)
+}
+
 // item writes one point of a list.
 func (d *document) item(text string) {
 	switch d.format {

@@ -69,7 +69,7 @@ func (c *matchCommand) render(w *document, circuit *netlist.Circuit, file *readi
 	if file.Note != "" {
 		w.paragraph(file.Note)
 	}
-	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
 	doubt, err := matcher.Doubts(m, m.Best())
 	if err != nil {
 		return err

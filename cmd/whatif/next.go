@@ -55,7 +55,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Match, advice []faults.Advice) {
 	w.title(circuit.Harness.Name + ": what to measure next")
 	w.cautions()
-	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
 	if c.Format != "csv" {
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}

@@ -12,6 +12,7 @@ type BlockKind int
 const (
 	Heading BlockKind = iota
 	Paragraph
+	Verdict // what came out, in a sentence or two
 	Caution
 	List
 	Table
@@ -75,3 +76,7 @@ var step = regexp.MustCompile(`^([0-9]+)\. `)
 
 // toStep is where an outcome of a plan leads: "all answer (34 %): step 2".
 var toStep = regexp.MustCompile(`^(.*: )step ([0-9]+)$`)
+
+// stepState is the first item of a plan's step: in what state of the supply it is
+// taken, how long it takes.
+var stepState = regexp.MustCompile(`^supply (on|off)`)

@@ -28,6 +28,9 @@ type Options struct {
 	// Found, Next and Plans are what the commands match, next and plan say.
 	Found, Next *Section
 	Plans       []Section
+	// Derive are places, beside the nearest of each network, whose readings are
+	// derived with each fault.
+	Derive []string
 	// Fault is the fault that the page opens with: an index of the catalogue, or −1.
 	Fault int
 	// Instrument is the meter.
@@ -45,6 +48,7 @@ type Page struct {
 	Connectors, Readings, Faults int
 	data                         *data
 	json                         []byte
+	picture, reasons             string
 }
 
 // healthyTable is what each place of one network reads in healthy wiring, for
@@ -88,6 +92,16 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 	p.data.First = o.Fault
 	p.Connectors = len(c.Harness.Connectors)
 	p.Healthy = healthyTables(p.data)
+	if p.picture, err = draw(c, p.data); err != nil {
+		return nil, err
+	}
+	why, err := deriveReadings(t, p.data, append(nearestPlaces(c, p.data), o.Derive...), step("derivations"))
+	if err != nil {
+		return nil, err
+	}
+	if p.reasons, err = pack(why); err != nil {
+		return nil, err
+	}
 	if p.json, err = json.Marshal(p.data); err != nil {
 		return nil, fmt.Errorf("report: %w", err)
 	}
@@ -102,7 +116,8 @@ func healthyTables(d *data) []healthyTable {
 		for k, kind := range d.Kinds {
 			if kind.Network == n {
 				column[k] = len(t.Header)
-				t.Header = append(t.Header, kind.Label)
+				short, _, _ := strings.Cut(kind.Label, " (")
+				t.Header = append(t.Header, short)
 			}
 		}
 		rows := map[string]int{}
@@ -142,7 +157,7 @@ var assets embed.FS
 
 // scripts are the modules of the page in the order in which they are put together;
 // each has one idea, and uses only those before it.
-var scripts = []string{"numbers", "model", "state", "dom", "chooser", "connectors", "modules", "typed", "whatif", "start"}
+var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "typed", "whatif", "start"}
 
 func asset(name string) string {
 	text, err := assets.ReadFile("assets/" + name)
@@ -165,8 +180,6 @@ var (
 	}()
 	layout = template.Must(template.New("page.html").Funcs(template.FuncMap{
 		"minutes": func(x float64) string { return fmt.Sprintf("%g min", x) },
-		"lower":   strings.ToLower,
-		"add":     func(a, b int) int { return a + b },
 	}).ParseFS(assets, "assets/page.html"))
 )
 
@@ -183,13 +196,15 @@ var policy = func() string {
 // Write writes the page.
 func (p *Page) Write(w io.Writer) error {
 	return layout.Execute(w, map[string]any{
-		"Page":   p,
-		"Policy": policy,
-		"Style":  template.CSS(style),
-		"Script": template.JS(script),
-		"Data":   template.JS(p.json), // json.Marshal escapes <, > and &
-		"Found":  p.section(p.Options.Found),
-		"Next":   p.section(p.Options.Next),
-		"Plans":  p.plans(),
+		"Page":    p,
+		"Policy":  policy,
+		"Style":   template.CSS(style),
+		"Script":  template.JS(script),
+		"Data":    template.JS(p.json),      // json.Marshal escapes <, > and &
+		"Picture": template.HTML(p.picture), // package drawing escapes its texts
+		"Reasons": p.reasons,
+		"Found":   p.section(p.Options.Found),
+		"Next":    p.section(p.Options.Next),
+		"Plans":   p.plans(),
 	})
 }

@@ -10,6 +10,8 @@ type blockView struct {
 	// Is names the block's kind: heading, paragraph, caution, list, table.
 	Is   string
 	Text string
+	// State says that a paragraph tells in what state a step is taken.
+	State bool
 	// Anchor of a heading that is a step of a plan.
 	Anchor string
 	Items  []itemView
@@ -35,7 +37,7 @@ type itemView struct {
 	Step, Link string
 }
 
-var blockNames = map[BlockKind]string{Heading: "heading", Paragraph: "paragraph", Caution: "caution", List: "list", Table: "table"}
+var blockNames = map[BlockKind]string{Heading: "heading", Paragraph: "paragraph", Verdict: "verdict", Caution: "caution", List: "list", Table: "table"}
 
 // section readies a section for the template; nil stays nil.
 func (p *Page) section(s *Section) *sectionView {
@@ -47,7 +49,15 @@ func (p *Page) section(s *Section) *sectionView {
 		index[f.Name] = i
 	}
 	out := &sectionView{Name: s.Name, Title: s.Title}
+	steps := false // the last heading was a step of a plan
 	for _, b := range s.Blocks {
+		if b.Kind == Heading {
+			steps = step.MatchString(b.Text)
+		}
+		if b.Kind == List && steps && stepState.MatchString(b.Items[0]) {
+			out.Blocks = append(out.Blocks, blockView{Is: "paragraph", State: true, Text: b.Items[0]})
+			b.Items = b.Items[1:]
+		}
 		v := blockView{Is: blockNames[b.Kind], Text: b.Text}
 		if m := step.FindStringSubmatch(b.Text); b.Kind == Heading && m != nil {
 			v.Anchor = s.Name + "-" + m[1]

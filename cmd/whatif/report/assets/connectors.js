@@ -9,16 +9,12 @@ function startConnectors() {
     body.replaceChildren(...list.map(r => {
       const cell = cellOf(r, state.fault);
       const place = data.places[r.place];
-      const name = make("th", { scope: "row" }, placeText(r));
-      if (place.note) name.append(make("span", { class: "note" }, place.note));
+      const name = make("th", { scope: "row" }, placeText(r), make("span", { class: "note" }, (place.note ? place.note + ", " : "") + place.minutes + " min"));
+      const volts = r.kindOf.volts;
       const value = readingCell(r, cell);
-      value.querySelector(".vh")?.remove(); // said in the next cell
-      return make("tr", { "data-place": r.at }, name,
-        make("td", { class: "n" }, String(place.minutes)),
-        make("td", { class: "n" }, written(r.kindOf.volts, r.healthy)),
-        make("td", {}, bandText(r, r.worst)),
-        value,
-        make("td", {}, lies(r, cell) || (written(r.kindOf.volts, cell.value) === written(r.kindOf.volts, r.healthy) ? "the same" : "within the healthy band")));
+      value.querySelector(".vh")?.remove(); // said in the next line
+      value.append(make("span", { class: "lies" }, lies(r, cell) || (written(volts, cell.value) === written(volts, r.healthy) ? "the same" : "within the healthy band")));
+      return make("tr", { "data-place": r.at }, name, make("td", { class: "n" }, written(volts, r.healthy), make("span", { class: "band" }, bandText(r, r.worst))), value);
     }));
     byId("said").textContent = said(list);
   });

@@ -2,8 +2,11 @@
 
 for (const e of document.querySelectorAll(".live[hidden]")) e.hidden = false;
 startChooser();
+byId("look-title").textContent = "Look at a fault";
+startPicture();
 startConnectors();
 startModules();
+startReasons();
 startTyped();
 startWhatif();
 choose({ fault: data.first });
