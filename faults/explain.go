@@ -66,7 +66,7 @@ func (m *Match) each(h *Hypothesis) []float64 {
 	var again judged
 	z.log(j.mean, &again)
 	for a, i := range e.finite {
-		p := z.precision.At(a, a)
+		p := z.precision[a][a]
 		out[i] = 0.5*math.Log(p/(2*math.Pi)) - 0.5*z.w[a]*z.w[a]/p
 	}
 	for k, i := range e.over {

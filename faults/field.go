@@ -16,10 +16,13 @@ import (
 type field struct {
 	c      *netlist.Circuit
 	faults []*Fault
-	ports  map[solve.Supply]*solve.Ports
-	// strands are what each fault is, typical place, by supply; nil with able
-	// false where it cannot be seen from ports.
+	// fractions are the places along its wires where each fault is looked for.
+	fractions [][]float64
+	ports     map[solve.Supply]*solve.Ports
+	// strands are what each fault is half-way along, by supply; able is false where
+	// it cannot be seen from ports. places are the same at each of its fractions.
 	strands map[solve.Supply][]threadPlan
+	places  map[solve.Supply][][]threadPlan
 }
 
 // threadPlan is a fault as strands; free is the one whose ohms are open, or −1.
@@ -30,8 +33,16 @@ type threadPlan struct {
 	unplugs []string // connectors that the fault has apart
 }
 
-func newField(c *netlist.Circuit, faults []*Fault) *field {
-	return &field{c: c, faults: faults, ports: map[solve.Supply]*solve.Ports{}, strands: map[solve.Supply][]threadPlan{}}
+// newField lays out faults for a meter that shows differences of so many ohms.
+func newField(c *netlist.Circuit, faults []*Fault, finest float64) *field {
+	f := &field{
+		c: c, faults: faults, ports: map[solve.Supply]*solve.Ports{},
+		strands: map[solve.Supply][]threadPlan{}, places: map[solve.Supply][][]threadPlan{},
+	}
+	for _, x := range faults {
+		f.fractions = append(f.fractions, fractions(c, x, finest))
+	}
+	return f
 }
 
 // of gives the ports of a supply state with every fault laid in, made when first
@@ -44,18 +55,36 @@ func (f *field) of(supply solve.Supply) (*solve.Ports, []threadPlan, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	plans := make([]threadPlan, len(f.faults))
-	for i, x := range f.faults {
-		if plans[i], err = layFault(p, x, 0.5); err != nil {
-			return nil, nil, err
+	lay := func(x *Fault, fraction float64) (threadPlan, error) {
+		plan, err := layFault(p, x, fraction)
+		if err != nil {
+			return plan, err
 		}
-		for _, s := range plans[i].strands {
+		for _, s := range plan.strands {
 			if err := p.Prepare(s.Port); err != nil {
-				return nil, nil, err
+				return plan, err
 			}
 		}
+		return plan, nil
 	}
-	f.ports[supply], f.strands[supply] = p, plans
+	plans, places := make([]threadPlan, len(f.faults)), make([][]threadPlan, len(f.faults))
+	for i, x := range f.faults {
+		if plans[i], err = lay(x, 0.5); err != nil {
+			return nil, nil, err
+		}
+		if len(f.fractions[i]) == 1 {
+			continue
+		}
+		for _, fraction := range f.fractions[i] {
+			plan, err := lay(x, fraction)
+			if err != nil {
+				return nil, nil, err
+			}
+			plans[i].able = plans[i].able && plan.able
+			places[i] = append(places[i], plan)
+		}
+	}
+	f.ports[supply], f.strands[supply], f.places[supply] = p, plans, places
 	return p, plans, nil
 }
 
@@ -105,6 +134,8 @@ type view struct {
 	leads     []solve.Port // their ports
 	rail      []seenPort   // the same, seen with the base
 	threads   []*thread    // by fault; nil where it does nothing here
+	places    [][]threadPlan
+	placed    [][]*thread // by fault and place, made when asked for
 	meter     solve.Meter
 }
 
@@ -134,7 +165,10 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 	if err != nil {
 		return nil, err
 	}
-	v := &view{c: f.c, ports: p, supply: g.condition.Supply, unplugged: g.condition.Unplugged, meter: meter, threads: make([]*thread, len(f.faults))}
+	v := &view{
+		c: f.c, ports: p, supply: g.condition.Supply, unplugged: g.condition.Unplugged, meter: meter, threads: make([]*thread, len(f.faults)),
+		places: f.places[g.condition.Supply], placed: make([][]*thread, len(f.faults)),
+	}
 	parted, err := f.c.Unplug(g.condition.Unplugged...)
 	if err != nil {
 		return nil, err
@@ -331,6 +365,26 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 		return nil, nil
 	}
 	return t, nil
+}
+
+// at sees a fault at one of its places. Different faults may be asked for at the same
+// time.
+func (v *view) at(fault, place int) (*thread, error) {
+	plans := v.places[fault]
+	if len(plans) == 0 {
+		return v.threads[fault], nil
+	}
+	if v.placed[fault] == nil {
+		list := make([]*thread, len(plans))
+		for k := range plans {
+			var err error
+			if list[k], err = v.thread(&plans[k]); err != nil {
+				return nil, err
+			}
+		}
+		v.placed[fault] = list
+	}
+	return v.placed[fault][place], nil
 }
 
 // most is how many strands several faults may have together.

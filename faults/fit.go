@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sync"
 
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -67,7 +68,9 @@ const beneathNotice = 30
 // fit averages a fault's likelihood over its free resistance (all decades alike)
 // and its place along the wires (all metres alike).
 // What modules answered, where they were asked, is evidence beside the readings.
-func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
+// within, where it is not nil, bounds the likelihood by place and logarithm of the
+// ohms, so that what cannot matter is not looked into.
+func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, x float64) float64) (fitted, error) {
 	out := fitted{evidence: math.Inf(-1)}
 	out.best.log = math.Inf(-1)
 	var answers *preparedAnswers
@@ -108,14 +111,14 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 		out.evidence = j.log
 		return out, err
 	}
-	fractions := p.fractions(f)
+	places := fractions(p.c, f, p.finest)
 	hopeless := e.anything() - beneathNotice
 	if q != nil {
 		hopeless += anyAnswer(q.answers)
 	}
 	variance := make([]float64, len(e.readings))
 	quick := make([]solve.Value, len(e.readings))
-	for _, fraction := range fractions {
+	for place, fraction := range places {
 		ready, err := p.prepare(f, fraction)
 		if err == nil {
 			err = prepareAnswers(fraction)
@@ -138,6 +141,11 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 			}
 		}
 		curve, err := trace(math.Log(f.Free.Min), math.Log(f.Free.Max), func(x float64) (float64, error) {
+			if within != nil {
+				if b := within(place, x); b < out.best.log-ignored {
+					return b, nil
+				}
+			}
 			ohms := math.Exp(x)
 			if err := ready.values(ohms, quick); err != nil {
 				return 0, err
@@ -156,16 +164,8 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 			out.samples = append(out.samples, s)
 		}
 	}
-	span := math.Log(f.Free.Max/f.Free.Min) * float64(len(fractions))
-	sum := math.Inf(-1)
-	for _, s := range out.samples {
-		sum = logAdd(sum, s.log+math.Log(s.width))
-	}
-	for i := range out.samples {
-		s := &out.samples[i]
-		s.weight = math.Exp(s.log + math.Log(s.width) - sum)
-	}
-	out.evidence = sum - math.Log(span)
+	span := math.Log(f.Free.Max/f.Free.Min) * float64(len(places))
+	out.evidence = integrate(out.samples, span)
 	return out, nil
 }
 
@@ -173,25 +173,30 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked) (fitted, error) {
 const commonStep = 0.25
 
 // fractions chooses the places along a fault's wires that are tried: as many
-// as a meter could tell apart.
-func (p *predictor) fractions(f *Fault) []float64 {
+// as a meter that shows differences of so many ohms could tell apart.
+func fractions(c *netlist.Circuit, f *Fault, finest float64) []float64 {
 	if len(f.Wires) == 0 {
 		return []float64{0.5}
 	}
-	ohms := 0.0
-	for _, w := range f.Wires {
-		ohms += p.c.Elements[w].Off.Ohms(nil)
-	}
 	step, most := commonStep, 9 // ohms between places; places
-	if p.finest > 0 && p.finest < step {
-		step, most = p.finest, 41
+	if finest > 0 && finest < step {
+		step, most = finest, 41
 	}
-	n := min(most, 1+int(ohms/step))
+	n := min(most, 1+int(wireOhms(c, f)/step))
 	out := make([]float64, n)
 	for i := range out {
 		out[i] = (float64(i) + 0.5) / float64(n)
 	}
 	return out
+}
+
+// wireOhms is the resistance of the wires that a fault may be along.
+func wireOhms(c *netlist.Circuit, f *Fault) float64 {
+	ohms := 0.0
+	for _, w := range f.Wires {
+		ohms += c.Elements[w].Off.Ohms(nil)
+	}
+	return ohms
 }
 
 // trace follows a log likelihood over [low, high], halving steps where it still

@@ -79,3 +79,6 @@ func (in *Instrument) limit(q solve.Quantity, value float64) float64 {
 func (in *Instrument) leads() (mid, half float64) {
 	return (in.LeadMinOhms + in.LeadMaxOhms) / 2, (in.LeadMaxOhms - in.LeadMinOhms) / 2
 }
+
+// finest is the least difference in ohms that the meter shows near 0.
+func (in *Instrument) finest() float64 { return in.limit(solve.Ohms, 0) / 2 }

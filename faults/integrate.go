@@ -39,16 +39,17 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		}
 		open, left = open[:n], open[n:]
 	}
-	sortFound(open, func(x *found) float64 { return x.score })
+	sortFound(open)
 	const (
-		chunk  = 24
-		little = -7.0 // 1 in 1000 of what is known
+		chunk   = 24
+		little  = -7.0  // 1 in 1000 of what is known
+		nothing = -11.0 // of what is known, for one set
 	)
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i])
+			some[i] = w.integrate(&open[i], known+nothing)
 		})
 		open = open[n:]
 		out = append(out, some...)
@@ -59,6 +60,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		if sum < known+little {
 			break
 		}
+		known = logAdd(known, sum)
 	}
 	return out, append(left, open...)
 }
@@ -69,11 +71,56 @@ type cell struct {
 	log       float64    // likelihood at its middle
 	bound     float64    // of it anywhere inside
 	least     float64    // at the corners
+	size      float64    // log of its volume
 	depth     int
 }
 
+// cells are a heap, the cell on top that may hold the most.
+type cells []cell
+
+func (c cells) most(i int) float64 { return c[i].bound + c[i].size }
+
+func (c *cells) push(x cell) {
+	*c = append(*c, x)
+	h := *c
+	for i := len(h) - 1; i > 0; {
+		up := (i - 1) / 2
+		if h.most(up) >= h.most(i) {
+			break
+		}
+		h[up], h[i] = h[i], h[up]
+		i = up
+	}
+}
+
+func (c *cells) pop() cell {
+	h := *c
+	top, last := h[0], len(h)-1
+	h[0] = h[last]
+	h = h[:last]
+	for i := 0; ; {
+		down := 2*i + 1
+		if down >= last {
+			break
+		}
+		if down+1 < last && h.most(down+1) > h.most(down) {
+			down++
+		}
+		if h.most(i) >= h.most(down) {
+			break
+		}
+		h[i], h[down] = h[down], h[i]
+		i = down
+	}
+	*c = h
+	return top
+}
+
 // integrate averages a set's likelihood over its free values, all decades alike.
-func (w *worker) integrate(x *found) weighed {
+//
+// below is the log of what a set's prior times its evidence must come near to be of
+// any account: what certainly stays far beneath is only bounded.
+func (w *worker) integrate(x *found, below float64) weighed {
 	s := w.s
 	out := weighed{found: *x, ohms: make([]float64, len(x.members))}
 	if !w.load(x.members...) {
@@ -103,7 +150,7 @@ func (w *worker) integrate(x *found) weighed {
 	var cells []cell
 	for pass := 0; ; pass++ {
 		out.ohms = at
-		if out.best, out.err = w.judge(x.members, at); out.err != nil {
+		if out.best, out.err = w.judge(at); out.err != nil {
 			return out
 		}
 		z := w.e.freeze(out.best.covariance)
@@ -120,7 +167,7 @@ func (w *worker) integrate(x *found) weighed {
 			// What was found by a loose measure is made sharp before anything is doubted.
 			if sharp := w.polish(all, free, at, z); !slices.Equal(sharp, at) {
 				at, out.ohms = sharp, sharp
-				if out.best, out.err = w.judge(x.members, at); out.err != nil {
+				if out.best, out.err = w.judge(at); out.err != nil {
 					return out
 				}
 				if z = w.e.freeze(out.best.covariance); z == nil {
@@ -136,7 +183,7 @@ func (w *worker) integrate(x *found) weighed {
 		cells = w.refine(all, free, middle, func(c *cell) {
 			w.read(middle(c), mean)
 			c.log = z.log(mean, nil)
-		}, z, trusting)
+		}, z, trusting, below-x.prior+math.Log(volume))
 		best := &cells[0]
 		for i := range cells {
 			if cells[i].log > best.log {
@@ -299,61 +346,70 @@ func (w *worker) polish(all cell, free []int, at []float64, z *frozen) []float64
 }
 
 // refine parts the free values' range into cells. The cell that may hold the most is
-// halved first, until what any may still gain is of no account.
-func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool) []cell {
+// halved first, until what any may still gain is of no account, or until all together
+// cannot come near enough to matter.
+func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at func(*cell), z *frozen, trusting bool, enough float64) []cell {
 	const (
 		change = 0.5  // of the logarithm within a cell, that is let be
-		nought = -7.0 // of the whole integral, that is let be
+		nought = -6.0 // of the whole integral, that is let be
 		most   = 500  // cells
 	)
 	dims := len(free)
 	deepest := 14 * dims
-	key := func(c *cell) float64 {
-		v := 0.0
-		for d := range dims {
-			v += math.Log(c.high[d] - c.low[d])
-		}
-		return v
-	}
+	// What cells hold at their corners decides whether they are fine enough; where
+	// nothing is doubted and nothing showed OL that is the distance alone.
+	plain := trusting && len(w.e.over) == 0
 	look := func(c *cell) {
+		c.size = 0
+		for d := range dims {
+			c.size += math.Log(c.high[d] - c.low[d])
+		}
 		at(c)
 		c.least = c.log
-		w.box(c, free, func() { c.least = min(c.least, z.log(w.out, nil)) })
+		w.box(c, free, func() {
+			if plain {
+				c.least = min(c.least, z.exact(w.out))
+			} else {
+				c.least = min(c.least, z.log(w.out, nil))
+			}
+		})
 		c.bound = w.above(z, trusting)
 	}
-	open, done := []cell{all}, []cell{}
-	look(&open[0])
-	sum := math.Inf(-1)
+	look(&all)
+	open, done := cells{all}, []cell{}
+	// sum is the integral as it stands, in units of e to the power of scale.
+	scale := all.log + all.size
+	sum := 1.0
 	for n := 0; len(open) > 0 && len(open)+len(done) < most; n++ {
-		if n%8 == 0 {
-			sum = math.Inf(-1)
-			for _, list := range [][]cell{open, done} {
-				for i := range list {
-					sum = logAdd(sum, list[i].log+key(&list[i]))
-				}
+		if n%32 == 31 {
+			upper := math.Log(sum) + scale
+			for i := range open {
+				upper = max(upper, open.most(i))
+			}
+			if total := upper + math.Log(float64(len(open)+1)); total < enough {
+				break
 			}
 		}
-		best := 0
-		for i := range open {
-			if open[i].bound+key(&open[i]) > open[best].bound+key(&open[best]) {
-				best = i
-			}
-		}
-		c := open[best]
-		open[best] = open[len(open)-1]
-		open = open[:len(open)-1]
+		c := open.pop()
 		coarse := c.depth < 2+2*dims
 		switch {
-		case !coarse && c.bound+key(&c) < sum+nought:
+		case !coarse && c.bound+c.size < scale+math.Log(sum)+nought:
 			return append(append(done, open...), c) // and all others hold less
 		case c.depth >= deepest, !coarse && c.bound-c.log < change && c.log-c.least < 2*change:
 			done = append(done, c)
 			continue
 		}
+		sum -= math.Exp(c.log + c.size - scale)
 		a, b := c.split(dims)
 		look(&a)
 		look(&b)
-		open = append(open, a, b)
+		open.push(a)
+		open.push(b)
+		if top := max(a.log+a.size, b.log+b.size); top > scale+20 {
+			sum *= math.Exp(scale - top)
+			scale = top
+		}
+		sum = max(0, sum) + math.Exp(a.log+a.size-scale) + math.Exp(b.log+b.size-scale)
 	}
 	return append(done, open...)
 }
@@ -403,14 +459,13 @@ func peak(e *evidence, covariance *mat.SymDense) float64 {
 	return -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
 }
 
-// judge works out one place of the free values in full.
-func (w *worker) judge(members []int, ohms []float64) (judged, error) {
+// judge works out one place of the free values of what is loaded in full.
+func (w *worker) judge(ohms []float64) (judged, error) {
 	responses := make([]predicted, len(w.e.readings))
-	for _, v := range w.s.views {
+	for at, v := range w.s.views {
 		var strands []solve.Strand
 		strands = append(strands, v.base...)
-		for k, i := range members {
-			t := v.threads[i]
+		for k, t := range w.threads[at] {
 			if t == nil {
 				continue
 			}
@@ -424,25 +479,35 @@ func (w *worker) judge(members []int, ohms []float64) (judged, error) {
 				strands = append(strands, x)
 			}
 		}
-		for q, i := range v.probes {
-			responses[i] = v.read(q, &w.e.readings[i].Probe, strands)
-		}
+		v.read(w.s.probes, strands, responses)
 	}
 	return w.e.judge(responses), nil
 }
 
 // portReading is a reading as seen from ports.
 type portReading struct {
-	v                 *view
-	probe             *Probe
-	strands           []solve.Strand
-	k, kVolts         []float64
-	value             solve.Value
-	potentials, drive []float64
+	v     *view
+	probe *Probe
+	lead  *solve.Port
+	tied  *solve.Tied
+	k     []float64
+	value solve.Value
+}
+
+// read takes all of the view's readings with strands laid in, the base's among them.
+func (v *view) read(probes []Probe, strands []solve.Strand, out []predicted) {
+	tied := v.ports.Tie(strands)
+	for q, i := range v.probes {
+		x := &portReading{v: v, probe: &probes[i], lead: &v.leads[q], tied: tied}
+		var across, volts float64
+		x.k, across, volts = tied.Solve(x.lead)
+		x.value = v.meter.Shown(x.probe.Quantity, across, volts)
+		out[i] = x
+	}
 }
 
 func (r *portReading) Value() solve.Value { return r.value }
 
 func (r *portReading) Sensitivities(out []float64) {
-	r.v.ports.Sensitivities(r.probe.Quantity, r.v.meter, r.probe.From, r.probe.To, r.strands, r.k, r.kVolts, r.potentials, r.drive, out)
+	r.tied.Sensitivities(r.probe.Quantity, r.v.meter, r.lead, r.probe.From, r.probe.To, r.k, out)
 }

@@ -223,17 +223,22 @@ func (b *bounded) log() float64 {
 // strangeChance is the chance of an OL reading below which it is doubted.
 const strangeChance = 0.05
 
-// frozen is a covariance made ready for any predictions.
+// frozen is a covariance made ready for any predictions. Its scratch space makes it
+// one goroutine's own.
 type frozen struct {
 	e         *evidence
-	precision *mat.SymDense // of the finite readings
+	precision [][]float64   // of the finite readings
 	root      *mat.TriDense // upper: its square root, which makes residuals independent
 	logDet    float64
+	// doubt is what each finite reading gains in log likelihood by being misread,
+	// before what it is off.
+	doubt []float64
 	// cross is the covariance of each OL reading with the finite ones, slope what
 	// they say of it, variance what is left of its own.
 	cross, slope [][]float64
 	variance     []float64
 	residual, w  []float64
+	over         []float64 // chance of each OL reading
 	marginal     []float64 // variance of each finite reading by itself
 }
 
@@ -241,35 +246,40 @@ type frozen struct {
 // at all, with which nothing can be compared.
 func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 	f := len(e.finite)
-	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f)}
+	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f), over: make([]float64, len(e.over))}
 	if f > 0 {
 		c := mat.NewSymDense(f, nil)
 		for a, i := range e.finite {
 			for b := a; b < f; b++ {
 				c.SetSym(a, b, covariance.At(i, e.finite[b]))
 			}
+			z.marginal = append(z.marginal, c.At(a, a))
 		}
-		var chol mat.Cholesky
+		var chol, of mat.Cholesky
 		if !chol.Factorize(c) {
 			return nil
 		}
-		z.precision, z.logDet = mat.NewSymDense(f, nil), chol.LogDet()
-		for a := range f {
-			z.marginal = append(z.marginal, c.At(a, a))
-		}
-		if err := chol.InverseTo(z.precision); err != nil {
+		z.logDet = chol.LogDet()
+		inverse := mat.NewSymDense(f, nil)
+		if err := chol.InverseTo(inverse); err != nil {
 			if _, doubtful := err.(mat.Condition); !doubtful {
 				return nil
 			}
 		}
-	}
-	if f > 0 {
-		var of mat.Cholesky
-		if !of.Factorize(z.precision) {
+		if !of.Factorize(inverse) {
 			return nil
 		}
 		z.root = mat.NewTriDense(f, mat.Upper, nil)
 		of.UTo(z.root)
+		flat := make([]float64, f*f)
+		for a, i := range e.finite {
+			row := flat[a*f : (a+1)*f]
+			for b := range row {
+				row[b] = inverse.At(a, b)
+			}
+			z.precision = append(z.precision, row)
+			z.doubt = append(z.doubt, -0.5*math.Log(row[a]/(2*math.Pi))+math.Log(misread)+e.slip[i])
+		}
 	}
 	for _, i := range e.over {
 		variance := covariance.At(i, i)
@@ -279,7 +289,7 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 		}
 		for a := range slope {
 			for b := range cross {
-				slope[a] += z.precision.At(a, b) * cross[b]
+				slope[a] += z.precision[a][b] * cross[b]
 			}
 			variance -= slope[a] * cross[a]
 		}
@@ -305,35 +315,25 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		z.residual[a] = e.y[i] - mean[i]
 	}
 	chi := 0.0
-	for a := range z.w {
-		z.w[a] = 0
+	for a, row := range z.precision {
+		w := 0.0
 		for b, r := range z.residual {
-			z.w[a] += z.precision.At(a, b) * r
+			w += row[b] * r
 		}
-		chi += z.w[a] * z.residual[a]
+		z.w[a] = w
+		chi += w * z.residual[a]
 	}
 	all := -0.5*(chi+z.logDet) - float64(f)/2*math.Log(2*math.Pi)
-	over := 0.0
-	var chances []float64
-	for k, i := range e.over {
-		m := mean[i]
-		for a, c := range z.cross[k] {
-			m += c * z.w[a]
-		}
-		chance := e.overChance(m, z.variance[k])
-		over += math.Log(math.Max(chance, 1e-300))
-		if out != nil {
-			chances = append(chances, chance)
-		}
-	}
 	// An OL reading that the finite ones make improbable casts doubt on each of them.
-	strange := false
+	over, strange := 0.0, false
 	for k, i := range e.over {
 		m := mean[i]
 		for a, c := range z.cross[k] {
 			m += c * z.w[a]
 		}
-		strange = strange || e.overChance(m, z.variance[k]) < strangeChance
+		z.over[k] = e.overChance(m, z.variance[k])
+		over += logChance(z.over[k])
+		strange = strange || z.over[k] < strangeChance
 	}
 	sum := all + over
 	var doubted []float64
@@ -343,8 +343,8 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	// What is well explained gains nothing by being doubted.
 	const little = -4.0
 	for a, i := range e.finite {
-		p := z.precision.At(a, a)
-		gain := 0.5*z.w[a]*z.w[a]/p - 0.5*math.Log(p/(2*math.Pi)) + math.Log(misread) + e.slip[i]
+		p := z.precision[a][a]
+		gain := 0.5*z.w[a]*z.w[a]/p + z.doubt[a]
 		if gain < little && !strange {
 			continue
 		}
@@ -354,11 +354,11 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			m := mean[j]
 			for b, c := range z.cross[k] {
 				if b != a {
-					m += c * (z.w[b] - z.precision.At(a, b)*z.w[a]/p)
+					m += c * (z.w[b] - z.precision[a][b]*z.w[a]/p)
 				}
 			}
 			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
-			rest += math.Log(math.Max(e.overChance(m, v), 1e-300))
+			rest += logChance(e.overChance(m, v))
 		}
 		sum = logAdd(sum, rest)
 		if doubted != nil {
@@ -366,12 +366,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		}
 	}
 	for k, i := range e.over {
-		m := mean[i]
-		for a, c := range z.cross[k] {
-			m += c * z.w[a]
-		}
-		chance := math.Max(e.overChance(m, z.variance[k]), 1e-300)
-		gain := -math.Log(chance) + math.Log(misread) + e.slip[i]
+		gain := -logChance(z.over[k]) + math.Log(misread) + e.slip[i]
 		if gain < little {
 			continue
 		}
@@ -382,7 +377,10 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		}
 	}
 	if out != nil {
-		out.log, out.chiSquare, out.overChance = sum, chi, chances
+		out.log, out.chiSquare, out.overChance = sum, chi, nil
+		if len(z.over) > 0 {
+			out.overChance = slices.Clone(z.over)
+		}
 		for i, x := range doubted {
 			if x != 0 {
 				doubted[i] = math.Exp(x - sum)
@@ -393,6 +391,14 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	return sum
 }
 
+// logChance is a logarithm that stays finite.
+func logChance(p float64) float64 { return math.Log(math.Max(p, 1e-300)) }
+
+// exact is the log likelihood of the finite readings, none of them doubted.
+func (z *frozen) exact(mean []float64) float64 {
+	return -0.5*(z.distance(mean)+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi)
+}
+
 // distance is the square of how far the finite readings lie from predictions, in
 // standard deviations, none of them doubted.
 func (z *frozen) distance(mean []float64) float64 {
@@ -400,9 +406,9 @@ func (z *frozen) distance(mean []float64) float64 {
 		z.residual[a] = z.e.y[i] - mean[i]
 	}
 	sum := 0.0
-	for a, r := range z.residual {
+	for a, row := range z.precision {
 		for b, q := range z.residual {
-			sum += z.precision.At(a, b) * r * q
+			sum += row[b] * z.residual[a] * q
 		}
 	}
 	return sum

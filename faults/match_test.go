@@ -106,14 +106,14 @@ func TestEvidenceAgainstFineGrid(t *testing.T) {
 		"leak H to L at connector X4", "short H to L in pair B7",
 	} {
 		f := findFault(t, list, name)
-		got, err := p.fit(f, e, nil)
+		got, err := p.fit(f, e, nil, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		sum := math.Inf(-1)
 		const fine = 4000
-		fractions := p.fractions(f)
-		for _, fraction := range fractions {
+		places := fractions(c, f, p.finest)
+		for _, fraction := range places {
 			ready, err := p.prepare(f, fraction)
 			if err != nil {
 				t.Fatal(err)
@@ -124,7 +124,7 @@ func TestEvidenceAgainstFineGrid(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				sum = logAdd(sum, e.judge(responses).log-math.Log(fine*float64(len(fractions))))
+				sum = logAdd(sum, e.judge(responses).log-math.Log(fine*float64(len(places))))
 			}
 		}
 		// What is hopeless is only bounded.

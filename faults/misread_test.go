@@ -146,7 +146,7 @@ func TestReadingsLieBetweenTheirCorners(t *testing.T) {
 				}
 			}
 		}
-		s, err := newSearch(newField(c, list), newEvidence(c, readings, in), in.Meter)
+		s, err := newSearch(newField(c, list, 0), newEvidence(c, readings, in), in.Meter)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -36,7 +35,7 @@ type preparedAsked struct {
 
 // NewMatcher makes ready to match readings against a catalogue.
 func NewMatcher(c *netlist.Circuit, faults []*Fault, in Instrument) *Matcher {
-	return &Matcher{c: c, faults: faults, in: in, field: newField(c, faults), asked: map[string]*preparedAsked{}}
+	return &Matcher{c: c, faults: faults, in: in, field: newField(c, faults, in.finest()), asked: map[string]*preparedAsked{}}
 }
 
 // defaults fills in what is left open.
@@ -100,7 +99,7 @@ func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) 
 	if err != nil {
 		return nil, err
 	}
-	p.finest = x.in.limit(solve.Ohms, 0) / 2
+	p.finest = x.in.finest()
 	e := newEvidence(x.c, readings, x.in)
 	if err := x.slips(e); err != nil {
 		return nil, err
@@ -189,117 +188,6 @@ func (r *ranking) prepareSearch() error {
 	}
 	r.search, err = newSearch(r.x.field, e, r.x.in.Meter)
 	return err
-}
-
-// hopeless tells whether a single fault is ruled out by a bound that its likelihood
-// cannot exceed: what is left of it would be less than one part in 10^12 of none of
-// these.
-func (r *ranking) hopeless(w *worker, i int, prior float64) bool {
-	s := r.search
-	if s == nil || !s.able[i] || !w.load(i) {
-		return false
-	}
-	f := r.x.faults[i]
-	elsewhere := r.e.floor - s.e.floor // readings that the search does not see
-	parts := 1
-	if f.Free != nil {
-		parts = 8
-	}
-	for k := range parts {
-		ends := []float64{0}
-		if f.Free != nil {
-			at := func(k int) float64 { return f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, float64(k)/float64(parts)) }
-			ends = []float64{at(k), at(k + 1)}
-		}
-		w.clear()
-		w.corners(0, [][]float64{ends}, 0, nil)
-		if prior+w.bound()+elsewhere > r.none-beneathNotice {
-			return false
-		}
-	}
-	return true
-}
-
-// singles ranks every single fault.
-func (r *ranking) singles() error {
-	n := len(r.x.faults)
-	type result struct {
-		h   Hypothesis
-		log float64
-		who answered
-		err error
-	}
-	results := make([]result, n)
-	next, done := make(chan int), make(chan int)
-	var wait sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
-			var w *worker
-			if r.search != nil {
-				w = r.search.worker()
-			}
-			e := r.e.apart()
-			for k := range next {
-				x := &results[k]
-				x.h, x.log, x.who, x.err = r.single(k, w, e)
-				done <- k
-			}
-		})
-	}
-	go func() {
-		for k := range n {
-			next <- k
-		}
-		close(next)
-		wait.Wait()
-		close(done)
-	}()
-	count := 0
-	for range done {
-		if count++; r.o.Progress != nil {
-			r.o.Progress(count, n)
-		}
-	}
-	for k := range results {
-		x := &results[k]
-		if x.err != nil {
-			return x.err
-		}
-		r.who = append(r.who, x.who)
-		r.of = append(r.of, len(r.m.Hypotheses))
-		r.add(x.h, x.log)
-	}
-	return nil
-}
-
-// single ranks one fault, with scratch space of the caller's.
-func (r *ranking) single(k int, w *worker, e *evidence) (Hypothesis, float64, answered, error) {
-	f := r.x.faults[k]
-	prior := math.Log(r.o.one() * f.Rate / r.rates)
-	h := Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}
-	if r.hopeless(w, k, prior) {
-		return h, math.Inf(-1), nil, nil
-	}
-	fit, err := r.p.fit(f, e, r.asked)
-	if err != nil {
-		return h, 0, nil, err
-	}
-	h.judged, h.samples = fit.best, fit.samples
-	free := 0
-	if f.Free != nil {
-		free++
-		h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
-		if f.LengthM > 0 && len(r.p.fractions(f)) > 1 {
-			free++
-			h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
-		}
-		h.Members[0].Ohms, h.Members[0].Metres = h.Ohms, h.Metres
-	}
-	h.explain(e, fit.values, free)
-	if r.asked != nil {
-		h.answersBy(r.asked, fit.answered)
-	}
-	return h, prior + fit.evidence, fit.answered, nil
 }
 
 // finish turns logarithms into probabilities and puts all in order.

@@ -2,19 +2,22 @@ package faults
 
 import (
 	"errors"
+	"sync"
 
 	"example.com/ohmloom/solve"
 )
 
-// responder gives readings for any explanation at any free values, sensitivities
-// and all: from ports where that can be, else from nets of its own.
+// responder gives readings for any explanation at any free values, sensitivities and
+// all, many at the same time: from ports where that can be, else from nets of its own.
 type responder struct {
 	f      *field
 	probes []Probe
 	meter  solve.Meter
 	views  []*view
-	apart  bool       // some condition cannot be seen from ports
+	apart  bool // some condition cannot be seen from ports
+	once   sync.Once
 	net    *predictor // made when first needed
+	err    error
 }
 
 func newResponder(f *field, probes []Probe, meter solve.Meter) (*responder, error) {
@@ -48,19 +51,9 @@ func (r *responder) at(members []*Fault, ohms []float64, fraction float64) ([]pr
 		if !ok {
 			return r.fromNets(members, ohms, fraction)
 		}
-		for q, i := range v.probes {
-			out[i] = v.read(q, &r.probes[i], strands)
-		}
+		v.read(r.probes, strands, out)
 	}
 	return out, nil
-}
-
-// read takes the view's reading number q with all strands, the base's among them.
-func (v *view) read(q int, probe *Probe, strands []solve.Strand) *portReading {
-	k, kVolts, across, volts := v.ports.Solve(&v.leads[q], strands)
-	x := &portReading{v: v, probe: probe, strands: strands, k: k, kVolts: kVolts, value: v.meter.Shown(probe.Quantity, across, volts)}
-	x.potentials, x.drive = v.ports.Potentials(&v.leads[q], strands, k, kVolts)
-	return x
 }
 
 // strands lays faults over a condition; false where that cannot be.
@@ -99,16 +92,19 @@ func placeOf(member int, fraction float64) float64 {
 
 // fromNets is the same with nets of its own.
 func (r *responder) fromNets(members []*Fault, ohms []float64, fraction float64) ([]predicted, error) {
-	if r.net == nil {
-		var err error
-		if r.net, err = newPredictor(r.f.c, r.probes, r.meter); err != nil {
-			return nil, err
-		}
+	r.once.Do(func() { r.net, r.err = newPredictor(r.f.c, r.probes, r.meter) })
+	if r.err != nil {
+		return nil, r.err
 	}
+	return fromNets(r.net, members, ohms, fraction)
+}
+
+// fromNets gives all of a predictor's readings with faults at given ohms.
+func fromNets(p *predictor, members []*Fault, ohms []float64, fraction float64) ([]predicted, error) {
 	if len(members) == 0 {
-		return r.net.healthy()
+		return p.healthy()
 	}
-	ready, err := r.net.prepare(combineAt(members, ohms), fraction)
+	ready, err := p.prepare(combineAt(members, ohms), fraction)
 	if err != nil {
 		return nil, err
 	}

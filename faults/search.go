@@ -1,11 +1,10 @@
 package faults
 
 import (
+	"cmp"
 	"errors"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -16,8 +15,11 @@ type search struct {
 	c      *netlist.Circuit
 	faults []*Fault
 	e      *evidence
+	probes []Probe
 	views  []*view
 	able   []bool
+	rail   []bool    // fault: it leads to the supply rail
+	rates  []float64 // fault: log of its rate
 	loose  loose
 	ohms   [][]float64   // fault: ends of the free range, or one 0
 	steps  [][]float64   // fault: even steps through the free range, see sketch
@@ -98,7 +100,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	for i, r := range e.readings {
 		probes[i] = r.Probe
 	}
-	s := &search{c: f.c, faults: f.faults, e: e, loose: newLoose(f.c)}
+	s := &search{c: f.c, faults: f.faults, e: e, probes: probes, loose: newLoose(f.c)}
 	s.able = make([]bool, len(f.faults))
 	for i := range s.able {
 		s.able[i] = true
@@ -117,6 +119,8 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		}
 	}
 	for _, x := range f.faults {
+		s.rail = append(s.rail, x.onSupply())
+		s.rates = append(s.rates, math.Log(x.Rate))
 		if x.Free != nil {
 			s.ohms = append(s.ohms, []float64{x.Free.Min, x.Free.Max})
 			steps := make([]float64, sketchParts+1)
@@ -160,7 +164,7 @@ type worker struct {
 	s         *search
 	knots     []*knot
 	scratch   knotScratch
-	threads   []*thread
+	threads   [][]*thread // by view and member
 	members   []int
 	low, high []float64
 	out       []float64
@@ -168,30 +172,58 @@ type worker struct {
 	grid      []float64
 	rail      bool      // a fault leads to the supply rail
 	e         *evidence // with scratch space of its own
+	beside    *beside
 }
 
 func (s *search) worker() *worker {
 	n := len(s.e.readings)
-	w := &worker{s: s, low: make([]float64, n), high: make([]float64, n), out: make([]float64, n), ohms: make([]float64, 4), e: s.e.apart()}
+	w := &worker{s: s, low: make([]float64, n), high: make([]float64, n), out: make([]float64, n), ohms: make([]float64, 4), e: s.e.apart(), beside: newBeside(s)}
 	for range s.views {
 		w.knots = append(w.knots, &knot{})
 	}
+	w.threads = make([][]*thread, len(s.views))
 	return w
 }
 
-// load puts faults together in every view; false where they cannot be together.
+// load puts faults together in every view, half-way along their wires; false where
+// they cannot be together.
 func (w *worker) load(members ...int) bool {
+	w.take(members)
+	for k, v := range w.s.views {
+		for _, i := range members {
+			w.threads[k] = append(w.threads[k], v.threads[i])
+		}
+	}
+	return w.tie()
+}
+
+// loadAt loads one fault at one of its places.
+func (w *worker) loadAt(fault, place int) (bool, error) {
+	w.take([]int{fault})
+	for k, v := range w.s.views {
+		t, err := v.at(fault, place)
+		if err != nil {
+			return false, err
+		}
+		w.threads[k] = append(w.threads[k], t)
+	}
+	return w.tie(), nil
+}
+
+func (w *worker) take(members []int) {
 	w.members = append(w.members[:0], members...)
 	w.rail = false
 	for _, i := range members {
-		w.rail = w.rail || w.s.faults[i].onSupply()
+		w.rail = w.rail || w.s.rail[i]
 	}
+	for k := range w.threads {
+		w.threads[k] = w.threads[k][:0]
+	}
+}
+
+func (w *worker) tie() bool {
 	for k, v := range w.s.views {
-		w.threads = w.threads[:0]
-		for _, i := range members {
-			w.threads = append(w.threads, v.threads[i])
-		}
-		if !w.knots[k].tie(v, w.threads...) {
+		if !w.knots[k].tie(v, w.threads[k]...) {
 			return false
 		}
 	}
@@ -287,27 +319,44 @@ func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
 	s.spread(n, func(w *worker, f int) {
 		r := &results[f]
 		r.fold = make([]float64, n)
+		if !s.able[f] {
+			r.pairs += n - 1 - f
+			r.lost += n - 1 - f
+			return
+		}
+		steps := s.steps[f]
+		if steps == nil {
+			steps = s.ohms[f]
+		}
+		w.beside.begin(f, steps)
+		names := make([]int, 0, 2*(n-f)) // of all sets that are kept
+		least := math.Inf(-1)            // score that a seed must have
+		ends := s.ends(f)
 		for g := f + 1; g < n; g++ {
 			r.pairs++
-			if !s.able[f] || !s.able[g] {
+			if !s.able[g] {
 				r.lost++
 				continue
 			}
-			if !w.load(f, g) {
+			if !w.beside.with(g) {
 				r.pairs-- // two faults of one contact exclude each other
 				continue
 			}
+			w.members = append(w.members[:0], f, g)
+			w.rail = s.rail[f] || s.rail[g]
 			w.clear()
 			unseenF, unseenG := true, true
-			ng := len(s.ohms[g])
-			ends := [][]float64{s.ohms[f], s.ohms[g]}
-			w.corners(0, ends, 0, func(which int) {
-				a, b := which>>1, which&1
-				for i, y := range w.out {
-					unseenG = unseenG && math.Abs(y-s.alone[f][a][i]) < s.eps[i]
-					unseenF = unseenF && math.Abs(y-s.alone[g][b%ng][i]) < s.eps[i]
+			for a, at := range ends {
+				for b, ohms := range s.ohms[g] {
+					w.beside.read(at, ohms, w.out)
+					alone, other := s.alone[f][a], s.alone[g][b]
+					for i, y := range w.out {
+						w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
+						unseenG = unseenG && math.Abs(y-alone[i]) < s.eps[i]
+						unseenF = unseenF && math.Abs(y-other[i]) < s.eps[i]
+					}
 				}
-			})
+			}
 			rf, rg := s.faults[f].Rate, s.faults[g].Rate
 			if unseenF || unseenG {
 				r.unseen++
@@ -323,20 +372,33 @@ func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
 				}
 				continue
 			}
-			x := found{members: []int{f, g}, prior: s.prior + math.Log(rf*rg), bound: w.bound()}
-			x.score = x.prior + w.explains()
+			x := found{prior: s.prior + s.rates[f] + s.rates[g], bound: w.bound()}
 			if x.prior+x.bound >= s.floor {
-				w.sketch(&x)
+				w.sketchPair(&x)
+			} else {
+				x.score = x.prior + w.explains()
 			}
 			if x.prior+x.bound < s.floor {
 				r.ruled++
-				r.seeds = append(r.seeds, x)
+				if x.score <= least {
+					continue
+				}
+			}
+			at := len(names)
+			names = append(names, f, g)
+			x.members = names[at : at+2 : at+2]
+			if x.prior+x.bound >= s.floor {
+				r.open = append(r.open, x)
 				continue
 			}
-			r.open = append(r.open, x)
+			if r.seeds = append(r.seeds, x); len(r.seeds) == 3*mostSeeds {
+				sortFound(r.seeds)
+				r.seeds = r.seeds[:mostSeeds]
+				least = r.seeds[mostSeeds-1].score
+			}
 		}
 		if len(r.seeds) > mostSeeds {
-			sortFound(r.seeds, func(x *found) float64 { return x.score })
+			sortFound(r.seeds)
 			r.seeds = r.seeds[:mostSeeds]
 		}
 	})
@@ -354,6 +416,14 @@ func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
 	return open, seeds, fold
 }
 
+// ends are the places of a fault's steps where its free range ends.
+func (s *search) ends(fault int) []int {
+	if s.steps[fault] == nil {
+		return []int{0}
+	}
+	return []int{0, sketchParts}
+}
+
 // sketchParts is how many parts of each free range a first look at a set takes.
 const sketchParts = 4
 
@@ -361,99 +431,110 @@ const sketchParts = 4
 // each part lie between those at its corners. score becomes the best sum of what
 // all readings have against a part.
 func (w *worker) sketch(x *found) {
-	s := w.s
-	var free []int
-	for k, i := range w.members {
-		if s.faults[i].Free != nil {
-			free = append(free, k)
+	w.overGrid(x, func(at []int, out []float64) {
+		for k, i := range w.members {
+			if w.ohms[k] = w.s.ohms[i][0]; w.s.steps[i] != nil {
+				w.ohms[k] = w.s.steps[i][at[k]]
+			}
 		}
-	}
-	if len(free) == 0 {
-		x.score = x.prior - w.against()/2
-		return
-	}
-	n := len(s.e.readings)
-	points := 1
-	for range free {
-		points *= sketchParts + 1
+		w.read(w.ohms, out)
+	})
+}
+
+// sketchPair does it for the pair that stands beside each other.
+func (w *worker) sketchPair(x *found) {
+	g := w.members[1]
+	w.overGrid(x, func(at []int, out []float64) {
+		ohms := w.s.ohms[g][0]
+		if w.s.steps[g] != nil {
+			ohms = w.s.steps[g][at[1]]
+		}
+		w.beside.read(at[0], ohms, out)
+	})
+}
+
+// overGrid looks at all readings over a grid of the free values; read is told the step
+// of each member, the last one's going fastest.
+func (w *worker) overGrid(x *found, read func(at []int, out []float64)) {
+	s := w.s
+	n, members := len(s.e.readings), len(w.members)
+	points, stride, at := 1, make([]int, 0, 4), make([]int, members, 4)
+	for k := members - 1; k >= 0; k-- {
+		if s.steps[w.members[k]] != nil {
+			stride = append(stride, points)
+			points *= sketchParts + 1
+		}
 	}
 	w.grid = slices.Grow(w.grid[:0], points*n)[:points*n]
-	for k, i := range w.members {
-		w.ohms[k] = s.ohms[i][0]
-	}
-	for at := range points {
-		rest := at
-		for _, k := range free {
-			w.ohms[k] = s.steps[w.members[k]][rest%(sketchParts+1)]
-			rest /= sketchParts + 1
+	for p := range points {
+		rest := p
+		for k := members - 1; k >= 0; k-- {
+			if at[k] = 0; s.steps[w.members[k]] != nil {
+				at[k] = rest % (sketchParts + 1)
+				rest /= sketchParts + 1
+			}
 		}
-		w.read(w.ohms, w.grid[at*n:(at+1)*n])
+		read(at, w.grid[p*n:(p+1)*n])
 	}
 	x.bound, x.score = math.Inf(-1), math.Inf(-1)
 	boxes := 1
-	for range free {
+	for range stride {
 		boxes *= sketchParts
 	}
 	for box := range boxes {
 		w.clear()
-		for corner := range 1 << len(free) {
-			rest, at, step := box, 0, 1
-			for d := range free {
-				at += (rest%sketchParts + corner>>d&1) * step
+		for corner := range 1 << len(stride) {
+			rest, p := box, 0
+			for d, step := range stride {
+				p += (rest%sketchParts + corner>>d&1) * step
 				rest /= sketchParts
-				step *= sketchParts + 1
 			}
-			for i, y := range w.grid[at*n : (at+1)*n] {
+			for i, y := range w.grid[p*n : (p+1)*n] {
 				w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
 			}
 		}
-		x.bound = max(x.bound, w.bound())
-		x.score = max(x.score, x.prior-w.against()/2)
+		bound, against := w.weighBox()
+		x.bound, x.score = max(x.bound, bound), max(x.score, x.prior-against/2)
 	}
 }
+
+// weighBox gives both the bound of what lies between low and high and what all
+// readings have against it.
+func (w *worker) weighBox() (bound, against float64) {
+	b := newBounded(w.s.e)
+	sum := 0.0
+	for i := range w.s.e.readings {
+		if off := w.off(i); off > 0 {
+			sum += off
+			b.add(i, off)
+		}
+	}
+	return b.log() - w.s.sharp, sum - max(0, b.worst-misreadOff)
+}
+
+// misreadOff is what a reading that may be misread counts for in a rough measure, as a
+// square of standard deviations.
+const misreadOff = 12.0
 
 // against is what all readings have against a box, the worst but one counting
 // for no more than a reading that may be misread.
 func (w *worker) against() float64 {
-	sum, worst := 0.0, 0.0
-	for i := range w.s.e.readings {
-		off := w.off(i)
-		sum += off
-		worst = max(worst, off)
-	}
-	const misread = 12.0
-	return sum - max(0, worst-misread)
+	_, sum := w.weighBox()
+	return sum
 }
 
 // sortFound orders sets by falling score, in the catalogue's order where they are
 // level.
-func sortFound(list []found, score func(*found) float64) {
+func sortFound(list []found) {
 	slices.SortFunc(list, func(a, b found) int {
-		switch x, y := score(&a), score(&b); {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return slices.Compare(a.members, b.members)
+		return cmp.Or(cmp.Compare(b.score, a.score), slices.Compare(a.members, b.members))
 	})
 }
 
-// spread works through 0 to n−1 on all processors.
+// spread works through 0 to n−1 on all processors, each with scratch space of its own.
 func (s *search) spread(n int, work func(w *worker, i int)) {
-	var wait sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
-			w := s.worker()
-			for i := range next {
-				work(w, i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wait.Wait()
+	parallel(n, func() func(int) {
+		w := s.worker()
+		return func(i int) { work(w, i) }
+	})
 }

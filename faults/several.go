@@ -99,7 +99,7 @@ func (r *ranking) several() error {
 			seeds[i].score = seeds[i].prior + seeds[i].bound - s.e.floor + s.sharp
 		}
 	}
-	sortFound(seeds, func(x *found) float64 { return x.score })
+	sortFound(seeds)
 	if len(seeds) > mostSeeds {
 		seeds = seeds[:mostSeeds]
 	}
@@ -107,7 +107,7 @@ func (r *ranking) several() error {
 	s.prior = math.Log(r.o.Three / (r.rates * r.rates * r.rates / 6))
 	three := s.triples(seeds, &to.Triples)
 	// A closer look at those that a rough one leaves in front.
-	sortFound(three, func(x *found) float64 { return x.score })
+	sortFound(three)
 	three = three[:min(len(three), 10*mostWeighed)]
 	s.spread(len(three), func(w *worker, i int) {
 		if w.load(three[i].members...) {

@@ -21,7 +21,7 @@ func TestSearchAgreesWithNets(t *testing.T) {
 		for _, sel := range []Selection{{}, {Unplugged: true}, {Quantity: solve.Volts}} {
 			candidates = append(candidates, Probes(c, sel)...)
 		}
-		f := newField(c, list)
+		f := newField(c, list, 0)
 		seen, worst := 0, 0.0
 		for trial := 0; trial < 150; trial++ {
 			var readings []Reading
@@ -89,7 +89,7 @@ func TestSearchAgreesWithNets(t *testing.T) {
 					worst = math.Max(worst, d)
 				}
 			}
-			j, err := w.judge(members, ohms)
+			j, err := w.judge(ohms)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -144,13 +144,13 @@ func TestPairsAreIntegrated(t *testing.T) {
 			readings = append(readings, v.read(t, p))
 		}
 		e := newEvidence(c, readings, in)
-		s, err := newSearch(newField(c, list), e, in.Meter)
+		s, err := newSearch(newField(c, list, 0), e, in.Meter)
 		if err != nil {
 			t.Fatal(err)
 		}
 		w := s.worker()
 		members := []int{index[tt.a], index[tt.b]}
-		got := w.integrate(&found{members: members})
+		got := w.integrate(&found{members: members}, math.Inf(-1))
 		if got.err != nil {
 			t.Fatal(got.err)
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -35,10 +36,12 @@ const (
 //
 // It is meant to weigh very many combinations of faults: within a few parts in
 // 10^6 of what [Assemble] gives for the same changes (TestPortsAgreeWithNets),
-// and without an answer for changes that are no resistance ([ErrNoPort]). It is
-// not safe for concurrent use until [Ports.Prepare] was called with all ports that
-// are in use.
+// and without an answer for changes that are no resistance ([ErrNoPort]).
+//
+// It is safe for concurrent use, if each goroutine has called [Ports.Prepare] with
+// the ports that it uses, or somebody before it was started.
 type Ports struct {
+	lock   sync.Mutex // of what Prepare writes
 	net    *Net
 	volts  []float64   // the state with the condition's sources, where it is idle
 	to     [][]float64 // class: potentials with 1 A in there, out at its part's reference
@@ -256,6 +259,8 @@ func (s Strand) WithOhms(ohms float64) Strand {
 
 // Prepare works out what the ports need, so that what follows only reads.
 func (p *Ports) Prepare(ports ...Port) error {
+	p.lock.Lock()
+	defer p.lock.Unlock()
 	for _, q := range ports {
 		if q.branch >= 0 {
 			if err := p.prepareBranch(q.branch); err != nil {
@@ -389,27 +394,6 @@ func (p *Ports) Volts(q *Port) float64 {
 	return sum
 }
 
-// Potentials gives, node class by node class, the volts with 1 A through the
-// meter's port and, with the supply on, those of the condition's sources, with
-// strands laid in: k is what [Solve] gives for the meter's port, and kVolts for
-// the sources.
-func (p *Ports) Potentials(meter *Port, strands []Strand, k, kVolts []float64) (probe, drive []float64) {
-	n := p.net
-	probe = make([]float64, n.classes)
-	p.add(probe, meter, 1)
-	for i := range strands {
-		p.add(probe, &strands[i].Port, -k[i])
-	}
-	if p.volts == nil {
-		return probe, probe
-	}
-	drive = append([]float64(nil), p.volts...)
-	for i := range strands {
-		p.add(drive, &strands[i].Port, -kVolts[i])
-	}
-	return probe, drive
-}
-
 func (p *Ports) add(v []float64, q *Port, k float64) {
 	if q.branch >= 0 {
 		for i, x := range p.along[q.branch] {
@@ -431,116 +415,152 @@ func (p *Ports) add(v []float64, q *Port, k float64) {
 	}
 }
 
-// Sensitivities adds how far a reading moves, as [Response.Sensitivities] does,
-// from the potentials with the strands laid in and the currents in them, as [Ports.Solve]
-// and [Ports.Potentials] give them. Where two strands attach to one
-// wire part of the way, that wire counts as if each were there alone.
-func (p *Ports) Sensitivities(q Quantity, meter Meter, from, to int, strands []Strand, k, kVolts, probe, drive, out []float64) {
-	n := p.net
-	extra := map[int]float64{}
-	for i := range strands {
-		if b := strands[i].branch; b >= 0 {
-			extra[b] += strands[i].ohms
-		}
-	}
-	branches := n.branches
-	if len(extra) > 0 {
-		branches = append(branches[:0:0], branches...)
-		for i, x := range extra {
-			b := &branches[i]
-			b.extra += x
-			b.siemens = 1 / (1/b.siemens + x)
-		}
-	}
-	m := *n
-	m.branches = branches
-	r := Response{net: &m, quantity: q, meter: meter, from: n.class[from], to: n.class[to], probe: probe, drive: drive}
-	for i := range strands {
-		s := &strands[i]
-		if s.branch >= 0 {
-			continue
-		}
-		probed, driven := k[i], kVolts[i]
-		if p.volts == nil {
-			driven = probed
-		}
-		for _, w := range s.at {
-			r.bridge = append(r.bridge, injected{w.class, -driven * w.weight, -probed * w.weight})
-		}
-		for _, w := range s.spots {
-			b := &branches[w.branch]
-			w.ohms += (1 - w.ohms) * b.extra * b.siemens
-			r.cut = append(r.cut, cut{w, w.sign * driven, w.sign * probed})
-		}
-	}
-	r.Sensitivities(out)
-}
-
 // SameBranch tells whether both ports let a resistance into one branch.
 func (p *Port) SameBranch(q *Port) bool { return p.branch >= 0 && p.branch == q.branch }
 
-// Solve works out what strands do to a meter's port: k is the current in amperes in
-// each strand's port for 1 A through the meter's, kVolts for the condition's
-// sources; across is the resistance in ohms between the leads then, and volts the
-// voltage there. All ports must be prepared.
-func (p *Ports) Solve(meter *Port, strands []Strand) (k, kVolts []float64, across, volts float64) {
+// Tied is strands laid in together, ready to be read. It is one goroutine's own; all
+// ports must be prepared.
+type Tied struct {
+	p       *Ports
+	strands []Strand
+	scale   []float64 // of rows and columns
+	lu      mat.LU
+	nothing bool      // what is singular: strands that change nothing together
+	kVolts  []float64 // amperes in each strand's port for the condition's sources
+	x       *mat.VecDense
+	// What sensitivities need, made when first asked for.
+	net          *Net
+	drive, probe []float64
+}
+
+// Tie lays strands in together: their small system is factorised once for all
+// readings. Resistances of ten decades meet in it, so rows and columns are scaled
+// first.
+func (p *Ports) Tie(strands []Strand) *Tied {
 	m := len(strands)
-	across, volts = p.Between(meter, meter), p.Volts(meter)
+	t := &Tied{p: p, strands: strands}
 	if m == 0 {
-		return nil, nil, across, volts
+		return t
 	}
 	a := mat.NewDense(m, m, nil)
-	b := mat.NewDense(m, 2, nil)
+	t.scale, t.x = make([]float64, m), mat.NewVecDense(m, nil)
 	for i := range strands {
-		a.Set(i, i, p.Own(&strands[i]))
-		for j := i + 1; j < m; j++ {
-			z := p.Between(&strands[i].Port, &strands[j].Port)
+		own := p.Own(&strands[i])
+		t.scale[i] = 1 / math.Sqrt(math.Abs(own))
+		a.Set(i, i, math.Copysign(1, own))
+		for j := range i {
+			z := p.Between(&strands[i].Port, &strands[j].Port) * t.scale[i] * t.scale[j]
 			a.Set(i, j, z)
 			a.Set(j, i, z)
 		}
-		b.Set(i, 0, p.Between(&strands[i].Port, meter))
-		b.Set(i, 1, p.Volts(&strands[i].Port))
 	}
-	before := [2][]float64{mat.Col(nil, 0, b), mat.Col(nil, 1, b)}
-	scaled(a, b)
-	k, kVolts = mat.Col(nil, 0, b), mat.Col(nil, 1, b)
-	for i := range strands {
-		across -= before[0][i] * k[i]
-		volts -= before[0][i] * kVolts[i]
+	t.lu.Factorize(a)
+	// No number of the matrix is smaller than what rounding leaves of it; beyond that
+	// it is singular.
+	t.nothing = math.IsInf(t.lu.Cond(), 1)
+	if p.volts != nil {
+		t.kVolts = make([]float64, m)
+		t.solve(t.kVolts, func(i int) float64 { return p.Volts(&strands[i].Port) })
 	}
-	return k, kVolts, across, volts
+	return t
 }
 
-// scaled solves a x = b in place of b. Resistances of ten decades meet in a, so
-// rows and columns are scaled first. What is singular even so stands for strands
-// that change nothing together, and gives 0.
-func scaled(a, b *mat.Dense) {
-	m, _ := a.Dims()
-	scale := make([]float64, m)
-	for i := range scale {
-		scale[i] = 1 / math.Sqrt(math.Abs(a.At(i, i)))
+// solve gives the currents for a right side.
+func (t *Tied) solve(k []float64, right func(i int) float64) {
+	if t.nothing {
+		return
 	}
-	for i := 0; i < m; i++ {
-		for j := 0; j < m; j++ {
-			a.Set(i, j, a.At(i, j)*scale[i]*scale[j])
-		}
-		for j := 0; j < 2; j++ {
-			b.Set(i, j, b.At(i, j)*scale[i])
-		}
+	for i := range k {
+		t.x.SetVec(i, right(i)*t.scale[i])
 	}
-	var lu mat.LU
-	lu.Factorize(a)
-	if err := lu.SolveTo(b, false, b); err != nil {
+	if err := t.lu.SolveVecTo(t.x, false, t.x); err != nil {
 		if c, ok := err.(mat.Condition); !ok || math.IsInf(float64(c), 1) {
-			b.Zero()
 			return
 		}
 	}
-	for i := 0; i < m; i++ {
-		for j := 0; j < 2; j++ {
-			b.Set(i, j, b.At(i, j)*scale[i])
+	for i := range k {
+		k[i] = t.x.AtVec(i) * t.scale[i]
+	}
+}
+
+// Solve works out what the strands do to a meter's port: k is the current in amperes
+// in each strand's port for 1 A through the meter's; across is the resistance in
+// ohms between the leads then, and volts the voltage there.
+func (t *Tied) Solve(meter *Port) (k []float64, across, volts float64) {
+	p := t.p
+	across, volts = p.Between(meter, meter), p.Volts(meter)
+	if len(t.strands) == 0 {
+		return nil, across, volts
+	}
+	to := make([]float64, 2*len(t.strands))
+	k, to = to[len(t.strands):], to[:len(t.strands)]
+	for i := range to {
+		to[i] = p.Between(&t.strands[i].Port, meter)
+	}
+	t.solve(k, func(i int) float64 { return to[i] })
+	for i := range to {
+		across -= to[i] * k[i]
+		if t.kVolts != nil {
+			volts -= to[i] * t.kVolts[i]
 		}
 	}
+	return k, across, volts
+}
+
+// Sensitivities adds to out how far a reading moves, as [Response.Sensitivities] does;
+// k is what [Tied.Solve] gives for the meter's port. Where two strands attach to one
+// wire part of the way, that wire counts as if each were there alone.
+func (t *Tied) Sensitivities(q Quantity, meter Meter, lead *Port, from, to int, k, out []float64) {
+	p, n := t.p, t.p.net
+	if t.net == nil {
+		t.net = n
+		for i := range t.strands {
+			s := &t.strands[i]
+			if s.branch < 0 {
+				continue
+			}
+			if t.net == n {
+				m := *n
+				m.branches = append(n.branches[:0:0], n.branches...)
+				t.net = &m
+			}
+			b := &t.net.branches[s.branch]
+			b.extra += s.ohms
+			b.siemens = 1 / (1/b.siemens + s.ohms)
+		}
+		t.probe = make([]float64, n.classes)
+		if p.volts != nil {
+			t.drive = append([]float64(nil), p.volts...)
+			for i := range t.strands {
+				p.add(t.drive, &t.strands[i].Port, -t.kVolts[i])
+			}
+		}
+	}
+	clear(t.probe)
+	p.add(t.probe, lead, 1)
+	for i := range t.strands {
+		p.add(t.probe, &t.strands[i].Port, -k[i])
+	}
+	r := Response{net: t.net, quantity: q, meter: meter, from: n.class[from], to: n.class[to], probe: t.probe, drive: t.drive}
+	kVolts := t.kVolts
+	if p.volts == nil {
+		r.drive, kVolts = t.probe, k
+	}
+	for i := range t.strands {
+		s := &t.strands[i]
+		if s.branch >= 0 {
+			continue
+		}
+		for _, w := range s.at {
+			r.bridge = append(r.bridge, injected{w.class, -kVolts[i] * w.weight, -k[i] * w.weight})
+		}
+		for _, w := range s.spots {
+			b := &t.net.branches[w.branch]
+			w.ohms += (1 - w.ohms) * b.extra * b.siemens
+			r.cut = append(r.cut, cut{w, w.sign * kVolts[i], w.sign * k[i]})
+		}
+	}
+	r.Sensitivities(out)
 }
 
 // Shown is what a meter makes of a resistance in ohms between its leads and of

@@ -119,7 +119,8 @@ func TestPortsAgreeWithNets(t *testing.T) {
 		}
 		want := direct.Value()
 		_, together := direct.Ohms()
-		k, kVolts, across, volts := p.Solve(&meter, strands)
+		tied := p.Tie(strands)
+		k, across, volts := tied.Solve(&meter)
 		got := m.Shown(q, across, volts)
 		a, b := onUnit(got), onUnit(want)
 		tolerance := 3e-6
@@ -147,9 +148,8 @@ func TestPortsAgreeWithNets(t *testing.T) {
 				}
 			}
 		}
-		probe, drive := p.Potentials(&meter, strands, k, kVolts)
 		jGot, jWant := make([]float64, len(c.Parameters)), make([]float64, len(c.Parameters))
-		p.Sensitivities(q, m, from, to, strands, k, kVolts, probe, drive, jGot)
+		tied.Sensitivities(q, m, &meter, from, to, k, jGot)
 		direct.Sensitivities(jWant)
 		scale := 1.0
 		if q == solve.Ohms {
@@ -209,7 +209,7 @@ func TestPortsTwoSpotsOnOneWire(t *testing.T) {
 			if err := p.Prepare(meter, strands[0].Port, strands[1].Port); err != nil {
 				t.Fatal(err)
 			}
-			_, _, got, _ := p.Solve(&meter, strands)
+			_, got, _ := p.Tie(strands).Solve(&meter)
 			n, err := solve.Assemble(c, solve.Condition{}, nil, changes...)
 			if err != nil {
 				t.Fatal(err)

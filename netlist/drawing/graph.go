@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/svg"
 )
 
 // nodeKind tells what sort of symbol a node of the graph becomes.
@@ -200,14 +201,14 @@ func (g *graph) addWires(at map[int]int) {
 		if e.kind != wireEdge {
 			continue
 		}
-		e.text = e.part
 		// A single conductor says which it is.
 		if layer, ok := g.c.Harness.Layer(e.network); ok && len(e.conductors) < len(layer.Conductors) {
 			e.text += " " + strings.Join(e.conductors, "")
 		}
 		if e.metres > 0 {
-			e.text += "  " + strconv.FormatFloat(e.metres, 'g', 4, 64) + " m"
+			e.text += " " + strconv.FormatFloat(e.metres, 'g', 4, 64) + " m"
 		}
+		e.text = svg.Shorten(e.part, textSize, false, mostName-svg.Width(e.text, textSize, false)) + e.text
 	}
 }
 

@@ -317,8 +317,17 @@ func (p *placer) clear(part string) float64 {
 	return 0
 }
 
-// above is how far over a node of the trunk its lines stand.
-func (p *placer) above(n int) float64 { return fromTrunk + p.clear(p.g.nodes[n].part) }
+// above is how far over a node of the trunk its lines stand, between two joints.
+func (p *placer) above(n int, left, right joint) float64 {
+	up := fromTrunk + p.clear(p.g.nodes[n].part)
+	for _, j := range []joint{left, right} {
+		if len(j.edges) > 1 && p.g.nodes[n].kind == spliceNode {
+			up += parallels
+			break
+		}
+	}
+	return up
+}
 
 // bandOf is how much space the trunk itself takes, below and above.
 func (p *placer) bandOf(cells []cell, joints []joint) [2]float64 {
@@ -345,7 +354,7 @@ func (p *placer) bandOf(cells []cell, joints []joint) [2]float64 {
 		band[above] = max(band[above], high)
 		band[below] = max(band[below], high)
 		if lines := p.linesOnTrunk(x); len(lines) > 0 {
-			band[above] = max(band[above], high+p.above(x.node)+float64(len(lines))*lineHigh)
+			band[above] = max(band[above], high+p.above(x.node, joints[i], joints[i+1])+float64(len(lines))*lineHigh)
 		}
 		for _, k := range x.children {
 			if p.g.edges[k.edges[0]].kind == contactEdge {
@@ -426,16 +435,8 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 	lines := p.linesOnTrunk(x)
 	high := p.highOnTrunk(x.node)
 	wide := p.wide(x.node)
-	// Axes above keep clear of the lines that stand above the node; only that of
-	// a splice may stand at their left.
 	linesWide := widest(lines)
-	axis := func(s int) float64 {
-		at := max(x0+off, sides[s]+between+leftPad)
-		if s == above && linesWide > 0 && (n.kind != spliceNode || at > x0+0.5) {
-			at = max(at, x0+fromWire+linesWide+fromWire)
-		}
-		return at
-	}
+	axis := func(s int) float64 { return max(x0+off, sides[s]+between+leftPad) }
 	better := func() int {
 		if axis(above) < axis(below)-0.5 {
 			return above
@@ -457,15 +458,21 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 		}
 	}
 	last := x0
-	var dots []float64
+	var dots, over []float64 // where wires leave; those above
 	end = x0
 	for _, k := range x.children {
 		s := p.firstSide(&cell{children: []child{k}}, better())
-		at := axis(s)
-		g := p.stub(k, x.node, at, high, s)
+		if len(lines) > 0 && p.g.edges[k.edges[0]].kind == contactEdge {
+			s = below // above stand the lines
+		}
+		at := p.column(k, axis(s))
+		g := p.stub(k, x.node, at, high, high, s)
 		sides[s] = g.right
-		last = max(last, at)
-		dots = append(dots, at)
+		last = max(last, slices.Max(g.axes))
+		dots = append(dots, g.axes...)
+		if s == above {
+			over = append(over, g.axes...)
+		}
 		if p.g.edges[k.edges[0]].kind == contactEdge {
 			end = max(end, g.near)
 		}
@@ -476,14 +483,19 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 			s = above
 		}
 		at := p.onLattice(axis(s))
-		if s == above && n.kind == spliceNode && linesWide > 0 && at > x0+0.5 {
-			at = max(at, p.onLattice(x0+fromWire+linesWide+fromWire))
-		}
-		sides[s] = p.leave(e, x.node, at, high, s)
+		sides[s] = p.leave(e, x.node, at, high, high, s)
 		last = max(last, at)
 		dots = append(dots, at)
+		if s == above {
+			over = append(over, at)
+		}
 	}
 	a = x0
+	linesAt := a
+	if n.kind == spliceNode {
+		linesAt += fromWire
+	}
+	linesAt = beside(over, linesAt, linesWide)
 	switch n.kind {
 	case spliceNode:
 		b = last
@@ -497,13 +509,15 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 				p.mark(mark{what: barMark, part: n.part, node: x.node, x0: at, x1: at, v0: -parallels, v1: parallels})
 			}
 		}
-		p.stack(lines, nodeOwner(x.node), a+fromWire, -p.above(x.node)-float64(len(lines))*lineHigh, false)
-		end = max(end, b, a+fromWire+linesWide)
+		p.stack(lines, nodeOwner(x.node), linesAt, -p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
+		end = max(end, b, linesAt+linesWide)
 	case halfNode, moduleNode:
-		b = max(x0+wide, last+leftPad)
+		// The box spans what stands above it and what is docked to it, so that its
+		// neighbour on the trunk is docked to it as well.
+		b = max(end, x0+wide, last+leftPad, linesAt+linesWide)
+		end = b
 		p.box(x.node, a, -high, b, high, false)
-		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node)-float64(len(lines))*lineHigh, false)
-		end = max(end, b, a+linesWide)
+		p.stack(lines, nodeOwner(x.node), linesAt, -high-p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
 	default: // terminators and stray paths
 		b = a + signWide
 		end = max(b, a+linesWide)
@@ -516,10 +530,22 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 			}
 		}
 		p.resistor(x.node, a, b, toward)
-		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node)-float64(len(lines))*lineHigh, false)
+		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
 		b, end = max(b, last), max(end, b, last)
 	}
 	return a, b, end
+}
+
+// beside finds the first place from x on where lines of text stand between wires
+// that run across.
+func beside(axes []float64, x, wide float64) float64 {
+	axes = slices.Sorted(slices.Values(axes))
+	for _, at := range axes {
+		if wide > 0 && at > x-fromWire+0.5 && at < x+wide+fromWire {
+			x = at + fromWire
+		}
+	}
+	return x
 }
 
 // firstSide is the side on which the first child of a cell goes.
@@ -690,19 +716,23 @@ func (p *placer) dockedReach(n, parent int) float64 {
 	return contact + reach
 }
 
-// grown is what a tree takes: its right end, that of its first symbol, and how
-// far that reaches from the trunk.
-type grown struct{ right, near float64 }
+// grown is what a tree takes: its right end, that of its first symbol, and where
+// its wires leave the node that it hangs off.
+type grown struct {
+	right, near float64
+	axes        []float64
+}
 
 // stub lays out a child that hangs off a node: the wire at axis, from v0 away from
-// the trunk, everything that belongs to it to the right of that.
-func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
+// the trunk, everything that belongs to it to the right of that; labels only from
+// free on.
+func (p *placer) stub(k child, parent int, axis, v0, free float64, s int) grown {
 	n := &p.g.nodes[k.node]
 	up := s == above
 	first := &p.g.edges[k.edges[0]]
 	docked := first.kind == contactEdge
 	right, last, v := axis+leftPad, axis, v0
-	var dots []float64
+	axes := []float64{axis}
 	switch first.kind {
 	case contactEdge:
 		toward := 1
@@ -712,17 +742,16 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 		p.mark(mark{what: contactMark, part: first.part, node: first.a, x0: axis, x1: axis, v0: v, v1: v + contact, toward: toward, up: up})
 		v += contact
 	case leadEdge:
-		v = max(v0, p.band[s]) + 2*fromWire
+		v = max(free, p.band[s]) + 2*fromWire
 		p.scene.runs = append(p.scene.runs, run{k.edges[0], spot{p.row, up, axis, v0}, spot{p.row, up, axis, v}, parent, k.node})
 	case wireEdge:
-		v = max(v0, p.band[s]) + fromTrunk + p.clear(p.g.nodes[parent].part)
+		v = max(free, p.band[s]) + fromTrunk + p.clear(p.g.nodes[parent].part)
 		high, beside := 0.0, fromWire
-		var axes []float64
 		for i, e := range k.edges {
 			if i > 0 {
 				last = right + between
+				axes = append(axes, last)
 			}
-			axes = append(axes, last)
 			lines := p.wireLines(e)
 			beside = fromWire + p.clear(p.g.edges[e].part)
 			high = max(high, p.stack(lines, edgeOwner(e), last+beside, v, up))
@@ -741,41 +770,36 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 		for i, e := range k.edges {
 			p.scene.runs = append(p.scene.runs, run{e, spot{p.row, up, axes[i], v0}, spot{p.row, up, axes[i], v}, parent, k.node})
 		}
-		dots = axes
 	}
+	dots := slices.Clone(axes)
 	// The symbol, and from where its children hang.
 	near := axis + leftPad
-	far := v
+	boxEnd, far := v, v // where wires leave it, and from where on labels may stand
 	switch n.kind {
 	case halfNode:
-		far += boxHigh
+		boxEnd += boxHigh
+		far = boxEnd
 		if docked {
-			lines := p.noteLines(n.name(), p.alsoNamed(n))
-			high := p.stack(lines, nodeOwner(k.node), axis+fromWire, far, up)
-			near = max(near, axis+fromWire+widest(lines))
-			right = max(right, near)
-			far += high
+			far += float64(len(p.noteLines(n.name(), p.alsoNamed(n)))) * lineHigh
 		}
 	case moduleNode:
-		far += p.high(k.node)
+		boxEnd += p.high(k.node)
+		far = boxEnd
 	case terminatorNode, strayNode:
 		lines := p.ownLines(k.node)
 		x := axis + signWide/2 + fromWire
 		p.stack(lines, nodeOwner(k.node), x, v, up)
 		near = x + widest(lines)
 		right = max(right, near)
-		far += p.hanging(k.node, axis, v, up)
-	}
-	boxEnd := far
-	if n.kind == halfNode {
-		boxEnd = v + boxHigh
+		boxEnd = v + p.hanging(k.node, axis, v, up)
+		far = max(boxEnd, v+float64(len(lines))*lineHigh)
 	}
 	next := axis
 	for _, c := range p.kids[k.node] {
-		g := p.stub(c, k.node, next, boxEnd, s)
-		_ = far
-		last = max(last, next)
-		dots = append(dots, next)
+		next = p.column(c, next)
+		g := p.stub(c, k.node, next, boxEnd, far, s)
+		last = max(last, slices.Max(g.axes))
+		dots = append(dots, g.axes...)
 		if p.g.edges[c.edges[0]].kind == contactEdge {
 			near = max(near, g.near)
 		}
@@ -784,11 +808,17 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 	}
 	for _, e := range p.links[k.node] {
 		at := p.onLattice(next)
-		end := p.leave(e, k.node, at, boxEnd, s)
+		end := p.leave(e, k.node, at, boxEnd, far, s)
 		last = max(last, at)
 		dots = append(dots, at)
 		right = max(right, end)
 		next = end + between + leftPad
+	}
+	if n.kind == halfNode && docked {
+		// Beside all wires that leave it.
+		lines := p.noteLines(n.name(), p.alsoNamed(n))
+		p.stack(lines, nodeOwner(k.node), last+fromWire, boxEnd, up)
+		near = max(near, last+fromWire+widest(lines))
 	}
 	switch n.kind {
 	case spliceNode:
@@ -799,7 +829,7 @@ func (p *placer) stub(k child, parent int, axis, v0 float64, s int) grown {
 		p.box(k.node, axis-leftPad, v, x1, boxEnd, up)
 		near = max(near, x1)
 	}
-	return grown{max(right, near), near}
+	return grown{max(right, near), near, axes}
 }
 
 // hanging draws a terminator or stray path that hangs off a node, and gives its
@@ -819,13 +849,13 @@ func (p *placer) hanging(n int, axis, v float64, up bool) float64 {
 }
 
 // leave begins a wire that leaves the row, and gives the right end of its label.
-func (p *placer) leave(e, n int, axis, v0 float64, s int) float64 {
+func (p *placer) leave(e, n int, axis, v0, free float64, s int) float64 {
 	x := &p.g.edges[e]
 	up := s == above
 	lines := p.wireLines(e)
 	lines = append(lines, words{text: "to " + p.g.nodes[x.other(n)].name(), size: textSize, class: "to"})
 	beside := fromWire + p.clear(x.part)
-	p.stack(lines, edgeOwner(e), axis+beside, max(v0, p.band[s])+fromTrunk+p.clear(p.g.nodes[n].part), up)
+	p.stack(lines, edgeOwner(e), axis+beside, max(free, p.band[s])+fromTrunk+p.clear(p.g.nodes[n].part), up)
 	p.scene.ends = append(p.scene.ends, end{e, n, spot{p.row, up, axis, v0}})
 	return max(axis+leftPad, axis+beside+widest(lines))
 }
@@ -834,6 +864,15 @@ func (p *placer) leave(e, n int, axis, v0 float64, s int) float64 {
 func (p *placer) onLattice(x float64) float64 {
 	shift := float64(p.row%2) * lattice / 2
 	return math.Ceil((x-shift)/lattice-1e-9)*lattice + shift
+}
+
+// column moves a child to where the wire can leave that goes on straight behind it:
+// a stray path between two places.
+func (p *placer) column(k child, at float64) float64 {
+	if p.g.nodes[k.node].kind == strayNode && len(p.links[k.node]) > 0 {
+		return p.onLattice(at)
+	}
+	return at
 }
 
 // owner is what a mark belongs to: a node or an edge, or a terminator inside a

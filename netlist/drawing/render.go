@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.com/ohmloom/netlist"
@@ -94,7 +95,7 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 		svg.Str("font-family", svg.Font), svg.Str("fill", ink), svg.Str("stroke-linejoin", "round"))
 	harness := p.g.c.Harness
 	k.w.Text("title", harness.Name+": wiring", svg.Str("id", id("drawing-title")))
-	k.w.Text("desc", summary(harness, components, p.g), svg.Str("id", id("drawing-desc")))
+	k.w.Text("desc", strings.Join(append(slices.Clone(o.Foreword), summary(harness, components, p.g)), " "), svg.Str("id", id("drawing-desc")))
 	k.w.Empty("rect", svg.Str("class", "paper"), svg.Num("width", w), svg.Num("height", h), svg.Str("fill", paper))
 	y := margin
 	for _, l := range header(harness, o, p.width()) {
@@ -124,10 +125,10 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 	}
 	parts := elements(harness, p.g)
 	// Bands lie under everything, so that they hide no neighbour.
-	k.w.Open("g", svg.Str("class", "bands"), svg.Str("fill", "none"), svg.Str("stroke-linecap", "round"))
+	k.w.Open("g", svg.Str("class", "bands"))
 	for _, e := range parts {
 		if weight := weightOf(k.o.Notes, e.part); weight > 0 {
-			k.band(e.part, weight, marks[e.part], lines[e.part], bars[e.part])
+			k.band(e.part, weight, k.outside(marks[e.part], true), lines[e.part], bars[e.part])
 		}
 	}
 	k.w.Close()
@@ -182,6 +183,9 @@ func (k *painter) element(e element, marks []mark, lines []line, bars []barLine)
 		}
 	}
 	k.w.Text("title", text)
+	if inside := k.outside(marks, false); weight > 0 && len(inside) > 0 {
+		k.band(e.part, weight, inside, nil, nil)
+	}
 	st := networkStyle(k.g.c.Harness, e.network)
 	for _, l := range lines {
 		k.wire(l, st)
@@ -233,10 +237,23 @@ func shade(weight float64) string {
 
 const rim = "#7a4a00"
 
+// outside keeps the marks that are not inside the box of a module (want), or those
+// that are: a terminator's sign, whose band lies on that box.
+func (k *painter) outside(marks []mark, want bool) []mark {
+	var out []mark
+	for _, m := range marks {
+		inside := m.what == signMark && m.node >= 0 && k.g.nodes[m.node].kind == moduleNode
+		if inside != want {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 // band lays a band around a part, the thicker and darker the greater its weight.
 func (k *painter) band(part string, weight float64, marks []mark, lines []line, bars []barLine) {
 	wide := bandHalf(weight)
-	k.w.Open("g", svg.Str("class", "band"), svg.Str("data-band", part))
+	k.w.Open("g", svg.Str("class", "band"), svg.Str("data-band", part), svg.Str("fill", "none"), svg.Str("stroke-linecap", "round"))
 	paths := make([][]svg.Point, 0, len(lines)+len(bars))
 	for _, l := range lines {
 		paths = append(paths, k.move(l.points))

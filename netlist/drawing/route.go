@@ -170,6 +170,9 @@ func (s *scene) route(g *graph) *page {
 	if runs[1] > 0 {
 		p.right = outer[1] + float64(runs[1])*track
 	}
+	for i := range s.rows {
+		p.right = max(p.right, p.header[i]+widest(s.rows[i].heading))
+	}
 	for i := range links {
 		l := &links[i]
 		trackY := func(k int) float64 { return tops[l.place[k]] + rowGap/2 + track/2 + float64(l.lane[k])*track }

@@ -68,7 +68,8 @@ func (g *graph) part() ([]component, []int) {
 			free := p.of(n.Name)
 			for i := range free {
 				c, claimed := p.claim[g.nodes[i].cluster]
-				free[i] = free[i] && !p.placed[i] && (!claimed || c == n.Name)
+				// A stray path hangs at one of its ends, wherever that is drawn.
+				free[i] = free[i] && !p.placed[i] && (!claimed || c == n.Name) && g.nodes[i].kind != strayNode
 			}
 			path := p.trunk(free, n.Name)
 			if path == nil {
@@ -113,6 +114,9 @@ func (p *parting) of(network string) []bool {
 			continue
 		}
 		in[n] = true
+		if p.g.nodes[n].kind == strayNode {
+			continue // leads nowhere
+		}
 		for _, i := range p.g.nodes[n].edges {
 			if e := &p.g.edges[i]; p.passes(e, network) {
 				stack = append(stack, e.other(n))
@@ -322,6 +326,9 @@ func (p *parting) component(network string, trunk []int) {
 	for len(queue) > 0 {
 		n := queue[0]
 		queue = queue[1:]
+		if g.nodes[n].kind == strayNode {
+			continue // it hangs at one end, and the router leads to the other
+		}
 		// What is docked comes before what hangs on wires.
 		for _, kind := range []edgeKind{contactEdge, leadEdge, wireEdge} {
 			for _, i := range g.nodes[n].edges {

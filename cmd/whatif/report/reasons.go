@@ -38,26 +38,22 @@ type derived struct {
 // with faults too.
 func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, of int)) (*reasons, error) {
 	out := &reasons{Healthy: make([][]derived, len(d.Readings)), Faulty: map[int]map[int][]derived{}}
-	type task struct{ reading, fault int }
+	type task struct {
+		reading int
+		faults  []int
+	}
 	var tasks []task
 	for i := range d.Readings {
-		tasks = append(tasks, task{i, -1})
-		if !slices.Contains(at, d.Places[d.Readings[i].Place].Name) {
-			continue
-		}
-		out.Faulty[i] = map[int][]derived{}
-		for _, c := range d.Readings[i].Cells {
-			for _, f := range c.Faults {
-				tasks = append(tasks, task{i, f})
+		x := task{reading: i}
+		if slices.Contains(at, d.Places[d.Readings[i].Place].Name) {
+			for _, c := range d.Readings[i].Cells {
+				x.faults = append(x.faults, c.Faults...)
 			}
+			slices.Sort(x.faults)
+			out.Faulty[i] = map[int][]derived{}
 		}
+		tasks = append(tasks, x)
 	}
-	slices.SortFunc(tasks, func(a, b task) int { // the same at every run, faults of cells as they come
-		if a.reading != b.reading {
-			return a.reading - b.reading
-		}
-		return a.fault - b.fault
-	})
 	next := make(chan task)
 	var workers sync.WaitGroup
 	var lock sync.Mutex
@@ -66,15 +62,14 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	for range runtime.GOMAXPROCS(0) {
 		workers.Go(func() {
 			for x := range next {
-				got, err := deriveOne(t, x.reading, x.fault)
+				healthy, faulty, err := deriveReading(t, x.reading, x.faults)
 				lock.Lock()
-				switch {
-				case err != nil:
-					problems = append(problems, err)
-				case x.fault < 0:
-					out.Healthy[x.reading] = got
-				default:
-					out.Faulty[x.reading][x.fault] = got
+				problems = append(problems, err)
+				out.Healthy[x.reading] = healthy
+				for k, f := range x.faults {
+					if err == nil {
+						out.Faulty[x.reading][f] = faulty[k]
+					}
 				}
 				if done++; progress != nil {
 					progress(done, len(tasks))
@@ -91,27 +86,41 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	return out, errors.Join(problems...)
 }
 
-// deriveOne explains one reading, healthy where fault is −1.
-func deriveOne(t *faults.Table, reading, fault int) ([]derived, error) {
+// deriveReading explains one reading, healthy and with faults.
+func deriveReading(t *faults.Table, reading int, list []int) (healthy []derived, faulty [][]derived, err error) {
 	p := &t.Probes[reading]
 	q := derivation.Question{Quantity: p.Quantity, Condition: p.Condition, From: p.From, To: p.To, Meter: t.Instrument.Meter}
-	name := faults.HealthyName
-	if fault >= 0 {
-		f := t.Rows[fault].Fault
-		q.Changes, q.Fault, name = f.Typical(), f.Name, f.Name
-	}
-	x, err := derivation.Compare(t.Circuit, q)
-	if errors.Is(err, derivation.ErrNotAtRest) {
-		return []derived{{Paragraphs: []string{"With " + name + " nothing is at rest: a module sends all the time. Such a reading is not derived."}}}, nil
-	}
+	h, err := derivation.Explain(t.Circuit, q)
 	if err != nil {
-		return nil, fmt.Errorf("report: %s, %s: %w", p, name, err)
+		return nil, nil, fmt.Errorf("report: %s, healthy: %w", p, err)
 	}
-	var out []derived
-	for _, s := range x.Sections(derivation.Short) {
-		out = append(out, derived(s))
+	explain := func(fault string) ([]derived, error) {
+		x, err := h.Against(t.Circuit, q)
+		if errors.Is(err, derivation.ErrNotAtRest) {
+			return []derived{{Paragraphs: []string{"With " + fault + " nothing is at rest: a module sends all the time. Such a reading is not derived."}}}, nil
+		}
+		if err != nil {
+			return nil, fmt.Errorf("report: %s, %s: %w", p, fault, err)
+		}
+		var out []derived
+		for _, s := range x.Sections(derivation.Short) {
+			out = append(out, derived(s))
+		}
+		return out, nil
 	}
-	return out, nil
+	if healthy, err = explain(faults.HealthyName); err != nil {
+		return nil, nil, err
+	}
+	for _, k := range list {
+		f := t.Rows[k].Fault
+		q.Changes, q.Fault = f.Typical(), f.Name
+		got, err := explain(f.Name)
+		if err != nil {
+			return nil, nil, err
+		}
+		faulty = append(faulty, got)
+	}
+	return healthy, faulty, nil
 }
 
 // nearestPlaces gives, for each network, the place that is reached first.

@@ -1,0 +1,326 @@
+package faults
+
+import (
+	"math"
+
+	"example.com/ohmloom/solve"
+)
+
+// beside reads every second fault beside a first. The first is eliminated once from
+// what the leads and all ports see; its free resistance is left to the end, so that
+// other ohms change one number. A second fault then costs a few multiplications a
+// reading. It gives what a [knot] of the two gives.
+type beside struct {
+	s      *search
+	first  []firstSeen  // by view
+	second []secondSeen // by view
+	at     int          // which ohms of the first the second is eliminated at, or −1
+	z      []float64
+}
+
+// firstSeen is the first fault in one view, its ports eliminated one after the other,
+// the one with free ohms last.
+type firstSeen struct {
+	ports []*seenPort
+	free  bool        // the last port has them
+	l     [][]float64 // by port and earlier port
+	d     []float64   // by port; the last one's without the free ohms
+	u     []float64   // by port: its volts, the earlier ones eliminated
+	w     [][]float64 // by port and reading, likewise
+	// own and volts are the leads' with all but the last port eliminated; ownAt and
+	// voltsAt with it as well, by its ohms, of which share is the reciprocal.
+	own, volts     []float64
+	ownAt, voltsAt [][]float64
+	share          []float64
+}
+
+// secondSeen is the second fault, the first one eliminated: but for its last port, and
+// (with at) with that too.
+type secondSeen struct {
+	order           []int // its ports, the one with free ohms last
+	free            bool
+	thread          *thread
+	last            []float64 // by port: how it sees the first one's last port
+	diag, volts     []float64
+	t               [][]float64 // by port and reading
+	cross           [][]float64
+	diagAt, voltsAt []float64
+	tAt             [][]float64
+	crossAt         [][]float64
+	own, lead       []float64 // by reading: ohms and volts with all but the last port eliminated
+}
+
+func newBeside(s *search) *beside {
+	return &beside{s: s, first: make([]firstSeen, len(s.views)), second: make([]secondSeen, len(s.views))}
+}
+
+// sized is a slice of n numbers in the space of an earlier one, where that is enough.
+func sized(x []float64, n int) []float64 {
+	if cap(x) < n {
+		return make([]float64, n, 2*n)
+	}
+	return x[:n]
+}
+
+func rows(x [][]float64, rows, columns int) [][]float64 {
+	if cap(x) < rows {
+		x = append(x[:cap(x)], make([][]float64, rows-cap(x))...)
+	}
+	x = x[:rows]
+	for i := range x {
+		x[i] = sized(x[i], columns)
+	}
+	return x
+}
+
+// portOrder lists a thread's ports, the one with free ohms last.
+func portOrder(t *thread, order []int) ([]int, bool) {
+	order = order[:0]
+	if t == nil {
+		return order, false
+	}
+	for i := range t.ports {
+		if i != t.free {
+			order = append(order, i)
+		}
+	}
+	if t.free >= 0 {
+		order = append(order, t.free)
+	}
+	return order, t.free >= 0
+}
+
+// begin makes a first fault ready, at several ohms.
+func (b *beside) begin(fault int, ohms []float64) {
+	b.at = -1
+	for k, v := range b.s.views {
+		f, t := &b.first[k], v.threads[fault]
+		n := len(v.probes)
+		var order []int
+		order, f.free = portOrder(t, b.second[k].order)
+		b.second[k].order = order[:0]
+		m := len(order)
+		f.ports = f.ports[:0]
+		f.l, f.w = rows(f.l, m, m), rows(f.w, m, n)
+		f.d, f.u = sized(f.d, m), sized(f.u, m)
+		f.own, f.volts = sized(f.own, n), sized(f.volts, n)
+		for q := range v.rail {
+			f.own[q], f.volts[q] = v.rail[q].own, v.rail[q].volts
+		}
+		for i, p := range order {
+			port := &t.ports[p]
+			f.ports = append(f.ports, port)
+			d, u := t.fixed[p], port.volts
+			copy(f.w[i], t.to[p])
+			for j := range i {
+				x := v.between(port, f.ports[j])
+				for c := range j {
+					x -= f.l[i][c] * f.l[j][c] * f.d[c]
+				}
+				x /= f.d[j]
+				f.l[i][j] = x
+				d -= x * x * f.d[j]
+				u -= x * f.u[j]
+				for q, w := range f.w[j] {
+					f.w[i][q] -= x * w
+				}
+			}
+			if d == 0 && (i < m-1 || !f.free) {
+				d = math.Inf(1) // does nothing beside the others
+			}
+			f.d[i], f.u[i] = d, u
+			if i < m-1 || !f.free {
+				for q, w := range f.w[i] {
+					f.own[q] -= w * w / d
+					f.volts[q] -= w * u / d
+				}
+			}
+		}
+		f.ownAt, f.voltsAt = rows(f.ownAt, len(ohms), n), rows(f.voltsAt, len(ohms), n)
+		f.share = sized(f.share, len(ohms))
+		for a, x := range ohms {
+			copy(f.ownAt[a], f.own)
+			copy(f.voltsAt[a], f.volts)
+			f.share[a] = 0
+			if !f.free {
+				continue
+			}
+			d := f.d[m-1] + v.ports.Free(&f.ports[m-1].port, x)
+			if d == 0 {
+				continue
+			}
+			f.share[a] = 1 / d
+			for q, w := range f.w[m-1] {
+				f.ownAt[a][q] -= w * w * f.share[a]
+				f.voltsAt[a][q] -= w * f.u[m-1] * f.share[a]
+			}
+		}
+	}
+}
+
+// with takes a second fault; false where the two cannot be together.
+func (b *beside) with(fault int) bool {
+	b.at = -1
+	for k, v := range b.s.views {
+		f, g, t := &b.first[k], &b.second[k], v.threads[fault]
+		g.thread = t
+		g.order, g.free = portOrder(t, g.order)
+		m, n, before := len(g.order), len(v.probes), len(f.ports)
+		if m == 0 {
+			continue
+		}
+		if m+before > most {
+			return false
+		}
+		g.last, g.diag, g.volts = sized(g.last, m), sized(g.diag, m), sized(g.volts, m)
+		g.t, g.cross = rows(g.t, m, n), rows(g.cross, m, m)
+		b.z = sized(b.z, m*before)
+		fixed := before // ports of the first that are eliminated here
+		if f.free {
+			fixed--
+		}
+		for i, p := range g.order {
+			port := &t.ports[p]
+			z := b.z[i*before : (i+1)*before]
+			g.diag[i], g.volts[i] = t.fixed[p], port.volts
+			copy(g.t[i], t.to[p])
+			for j, other := range f.ports {
+				if port.port.SameBranch(&other.port) {
+					return false
+				}
+				x := v.between(port, other)
+				for c := range j {
+					x -= f.l[j][c] * z[c]
+				}
+				z[j] = x
+				if j >= fixed {
+					continue
+				}
+				x /= f.d[j]
+				g.diag[i] -= x * z[j]
+				g.volts[i] -= x * f.u[j]
+				row := g.t[i]
+				for q, w := range f.w[j] {
+					row[q] -= x * w
+				}
+			}
+			if g.last[i] = 0; f.free {
+				g.last[i] = z[before-1]
+			}
+			for h := range i {
+				x := v.between(port, &t.ports[g.order[h]])
+				y := b.z[h*before : (h+1)*before]
+				for j := range fixed {
+					x -= z[j] * y[j] / f.d[j]
+				}
+				g.cross[i][h] = x
+			}
+		}
+	}
+	return true
+}
+
+// eliminate makes the second fault ready for one of the first one's ohms.
+func (b *beside) eliminate(at int) {
+	b.at = at
+	for k, v := range b.s.views {
+		f, g := &b.first[k], &b.second[k]
+		m, n := len(g.order), len(v.probes)
+		g.own, g.lead = sized(g.own, n), sized(g.lead, n)
+		copy(g.own, f.ownAt[at])
+		copy(g.lead, f.voltsAt[at])
+		if m == 0 {
+			continue
+		}
+		g.diagAt, g.voltsAt = sized(g.diagAt, m), sized(g.voltsAt, m)
+		g.tAt, g.crossAt = rows(g.tAt, m, n), rows(g.crossAt, m, m)
+		share := f.share[at]
+		for i := range m {
+			x := g.last[i] * share
+			g.diagAt[i], g.voltsAt[i] = g.diag[i], g.volts[i]
+			for h := range i {
+				g.crossAt[i][h] = g.cross[i][h] - x*g.last[h]
+			}
+			if x == 0 {
+				copy(g.tAt[i], g.t[i])
+				continue
+			}
+			g.diagAt[i] -= x * g.last[i]
+			g.voltsAt[i] -= x * f.u[len(f.u)-1]
+			row := g.tAt[i]
+			w := f.w[len(f.w)-1]
+			for q, y := range g.t[i] {
+				row[q] = y - x*w[q]
+			}
+		}
+		fixed := m
+		if g.free {
+			fixed--
+		}
+		for i := range fixed {
+			d := g.diagAt[i]
+			if d == 0 {
+				continue // does nothing beside the others
+			}
+			row, u := g.tAt[i], g.voltsAt[i]
+			for q, w := range row {
+				x := w / d
+				g.own[q] -= w * x
+				g.lead[q] -= u * x
+			}
+			for h := i + 1; h < m; h++ {
+				x := g.crossAt[h][i] / d
+				if x == 0 {
+					continue
+				}
+				g.diagAt[h] -= x * g.crossAt[h][i]
+				g.voltsAt[h] -= x * u
+				for r := i + 1; r < h; r++ {
+					g.crossAt[h][r] -= x * g.crossAt[r][i]
+				}
+				later := g.tAt[h]
+				for q, w := range row {
+					later[q] -= x * w
+				}
+			}
+		}
+	}
+}
+
+// read gives all readings on the scale, with the first fault at one of its ohms and the
+// second at any.
+func (b *beside) read(at int, ohms float64, out []float64) {
+	if b.at != at {
+		b.eliminate(at)
+	}
+	for k, v := range b.s.views {
+		g := &b.second[k]
+		share, u := 0.0, 0.0
+		var t []float64
+		if g.free && len(g.order) > 0 {
+			last := len(g.order) - 1
+			if d := g.diagAt[last] + v.ports.Free(&g.thread.ports[g.order[last]].port, ohms); d != 0 {
+				share, u, t = 1/d, g.voltsAt[last], g.tAt[last]
+			}
+		}
+		meter := &v.meter
+		idle := v.supply == solve.Idle
+		for q, i := range v.probes {
+			across, volts := g.own[q], g.lead[q]
+			if t != nil {
+				x := t[q] * share
+				across -= t[q] * x
+				volts -= u * x
+			}
+			switch {
+			case idle:
+				out[i] = meter.Shown(solve.Volts, max(across, 0), volts).Number
+			case meter.RangeOhms > 0 && across+meter.LeadOhms > meter.RangeOhms:
+				out[i] = 1
+			default:
+				ohms := max(across+meter.LeadOhms, 0)
+				out[i] = ohms / (ohms + scaleOhms)
+			}
+		}
+	}
+}

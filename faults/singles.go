@@ -1,0 +1,403 @@
+package faults
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Single faults. A first look from ports bounds what each can explain; then they are
+// weighed in full, the most promising first, until what is left cannot come near.
+
+// look is a first look at a fault, place by place along its wires.
+type look struct {
+	bound, score float64     // log likelihood at its greatest; a rough measure of it
+	cells        [][]float64 // bound in each part of the free range, by place
+	place, cell  int         // where score is greatest
+}
+
+// looks is how many parts of a free range a first look takes, and a weighing to begin
+// with.
+const looks = 24
+
+// look takes a first look at fault i; one that says nothing where it cannot be seen
+// from ports.
+func (r *ranking) look(w *worker, i int) (look, error) {
+	s := r.search
+	if s == nil || !s.able[i] {
+		return look{bound: math.Inf(1), score: math.Inf(1)}, nil
+	}
+	f := r.x.faults[i]
+	out := look{bound: math.Inf(-1), score: math.Inf(-1)}
+	n := len(s.e.readings)
+	points := 1
+	if f.Free != nil {
+		points = looks + 1
+	}
+	w.grid = slices.Grow(w.grid[:0], points*n)[:points*n]
+	for place := range r.x.field.fractions[i] {
+		if able, err := w.loadAt(i, place); err != nil || !able {
+			return look{bound: math.Inf(1), score: math.Inf(1)}, err
+		}
+		for k := range points {
+			w.ohms[0] = 0
+			if f.Free != nil {
+				w.ohms[0] = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, float64(k)/looks)
+			}
+			w.read(w.ohms, w.grid[k*n:(k+1)*n])
+		}
+		cells := make([]float64, max(1, points-1))
+		for k := range cells {
+			w.clear()
+			for _, at := range []int{k, min(k+1, points-1)} {
+				for q, y := range w.grid[at*n : (at+1)*n] {
+					w.low[q], w.high[q] = min(w.low[q], y), max(w.high[q], y)
+				}
+			}
+			cells[k] = w.bound()
+			out.bound = max(out.bound, cells[k])
+			if score := -w.against() / 2; score > out.score {
+				out.score, out.place, out.cell = score, place, k
+			}
+		}
+		out.cells = append(out.cells, cells)
+	}
+	return out, nil
+}
+
+// within bounds the log likelihood at a share of the way through the free range.
+func (l *look) within(place int, share float64) float64 {
+	cells := l.cells[place]
+	at := share * looks
+	if k := int(math.Round(at)); k > 0 && math.Abs(at-float64(k)) < 1e-6 {
+		return max(cells[min(looks-1, k)], cells[k-1])
+	}
+	return cells[max(0, min(looks-1, int(at)))]
+}
+
+// share is how far through its free range a logarithm of ohms is.
+func (f *Fault) share(logOhms float64) float64 {
+	low, high := math.Log(f.Free.Min), math.Log(f.Free.Max)
+	return (logOhms - low) / (high - low)
+}
+
+// weighedSingle is a single fault held against everything.
+type weighedSingle struct {
+	h   Hypothesis
+	log float64
+	who answered
+	err error
+}
+
+// singles ranks every single fault.
+func (r *ranking) singles() error {
+	n := len(r.x.faults)
+	looked := make([]look, n)
+	order := make([]int, n)
+	failed := make([]error, n)
+	parallel(n, func() func(int) {
+		w := r.worker()
+		return func(i int) { looked[i], failed[i] = r.look(w, i) }
+	})
+	for i, err := range failed {
+		if err != nil {
+			return err
+		}
+		order[i] = i
+	}
+	prior := make([]float64, n)
+	for i, f := range r.x.faults {
+		prior[i] = math.Log(r.o.one() * f.Rate / r.rates)
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(prior[b]+looked[b].score, prior[a]+looked[a].score) })
+	elsewhere := 0.0 // the most that readings can add which the look does not see
+	if r.search != nil {
+		elsewhere = r.e.floor - r.search.e.floor
+	}
+	best := r.none
+	for _, l := range r.logs {
+		best = max(best, l)
+	}
+	results := make([]weighedSingle, n)
+	for i, f := range r.x.faults {
+		results[i] = weighedSingle{h: Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}, log: math.Inf(-1)}
+	}
+	// So many are weighed before what is left is bounded anew; the same whatever the
+	// number of processors.
+	const chunk = 32
+	done := 0
+	for len(order) > 0 {
+		var some []int
+		for len(order) > 0 && len(some) < chunk {
+			if i := order[0]; prior[i]+looked[i].bound+elsewhere > best-beneathNotice {
+				some = append(some, i)
+			} else {
+				done++
+			}
+			order = order[1:]
+		}
+		parallel(len(some), func() func(int) {
+			w, e := r.worker(), r.e.apart()
+			return func(k int) {
+				x := &results[some[k]]
+				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], w, e, x)
+			}
+		})
+		for _, i := range some {
+			if results[i].err != nil {
+				return results[i].err
+			}
+			best = max(best, results[i].log)
+		}
+		if done += len(some); r.o.Progress != nil {
+			r.o.Progress(done, n)
+		}
+	}
+	for k := range results {
+		r.who = append(r.who, results[k].who)
+		r.of = append(r.of, len(r.m.Hypotheses))
+		r.add(results[k].h, results[k].log)
+	}
+	return nil
+}
+
+// worker is scratch space of one goroutine; nil where nothing is seen from ports.
+func (r *ranking) worker() *worker {
+	if r.search == nil {
+		return nil
+	}
+	return r.search.worker()
+}
+
+// single weighs one fault, with scratch space of the caller's.
+func (r *ranking) single(i int, looked *look, prior float64, w *worker, e *evidence, x *weighedSingle) error {
+	f, h := r.x.faults[i], &x.h
+	var fit fitted
+	var err error
+	switch {
+	case looked.cells != nil && len(r.rest) == len(r.m.Readings):
+		var sharp bool
+		if fit, sharp, err = r.fitFromPorts(i, looked, w); err == nil && !sharp {
+			fit, err = r.p.fit(f, e, r.asked, nil)
+		}
+	case looked.cells != nil && f.Free != nil:
+		elsewhere := r.e.floor - r.search.e.floor
+		fit, err = r.p.fit(f, e, r.asked, func(place int, x float64) float64 {
+			return elsewhere + looked.within(place, f.share(x))
+		})
+	default:
+		fit, err = r.p.fit(f, e, r.asked, nil)
+	}
+	if err != nil {
+		return err
+	}
+	h.judged, h.samples = fit.best, fit.samples
+	free := 0
+	if f.Free != nil {
+		free++
+		h.Ohms = estimate(fit.samples, fit.ohms, func(s sample) float64 { return math.Exp(s.logOhms) })
+		if f.LengthM > 0 && len(r.x.field.fractions[i]) > 1 {
+			free++
+			h.Metres = estimate(fit.samples, fit.fraction*f.LengthM, func(s sample) float64 { return s.fraction * f.LengthM })
+		}
+		h.Members[0].Ohms, h.Members[0].Metres = h.Ohms, h.Metres
+	}
+	h.explain(e, fit.values, free)
+	if r.asked != nil {
+		h.answersBy(r.asked, fit.answered)
+	}
+	x.log, x.who = prior+fit.evidence, fit.answered
+	return nil
+}
+
+// Anchors are places of the free range where the covariance is worked out. Between two
+// of them the log likelihood is taken from both, in proportion: what tolerances make
+// of a reading changes slowly with the free ohms, the reading itself does not.
+// everyLook is how many looks lie between them.
+const everyLook = 2
+
+// fineWire is the resistance in ohms of a fault's wires from which on its place along
+// them may matter to the tolerances.
+const fineWire = 2.0
+
+// portFit fits one fault from ports.
+type portFit struct {
+	r       *ranking
+	i       int
+	f       *Fault
+	w       *worker
+	looked  *look
+	answers *preparedAnswers
+	shared  bool        // one set of anchors for all places
+	anchors [][]*frozen // by place
+	place   int         // that is loaded
+	mean    []float64
+	top     float64 // the greatest log likelihood so far
+	ohms    float64 // where that is
+	at      int     // its place
+}
+
+// ignored is how far below a fault's best, in natural logarithms, a bound on its
+// likelihood lies that is not looked into.
+const ignored = 14
+
+// betweenAnchors is how far off, in natural logarithms, a likelihood between anchors may
+// be at its best place.
+const betweenAnchors = 0.1
+
+// fitFromPorts is [predictor.fit] for a fault that can be seen from ports. sharp is false
+// where the tolerances change too fast between anchors for it to be right.
+func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fit fitted, sharp bool, err error) {
+	f := r.x.faults[i]
+	p := &portFit{r: r, i: i, f: f, w: w, looked: looked, place: -1, mean: make([]float64, len(w.s.e.readings)), top: math.Inf(-1)}
+	if r.asked != nil {
+		// Who answers depends on where along a wire a fault is by next to nothing.
+		var err error
+		if p.answers, err = r.asked.prepare(f, 0.5); err != nil {
+			return fitted{}, false, err
+		}
+	}
+	if f.Free == nil {
+		return p.finish(nil)
+	}
+	places := r.x.field.fractions[i]
+	p.shared = r.p.finest >= commonStep && wireOhms(r.x.c, f) < fineWire
+	p.anchors = make([][]*frozen, len(places))
+	low, high := math.Log(f.Free.Min), math.Log(f.Free.Max)
+	step := (high - low) / looks
+	// Begin where it looks best, so that little is looked into in vain.
+	if err := p.load(looked.place); err != nil {
+		return fitted{}, false, err
+	}
+	for k := range 3 {
+		if _, err := p.log(low + step*(float64(looked.cell)+float64(k)/2)); err != nil {
+			return fitted{}, false, err
+		}
+	}
+	var samples []sample
+	for place, fraction := range places {
+		if err := p.load(place); err != nil {
+			return fitted{}, false, err
+		}
+		curve, err := trace(low, high, func(x float64) (float64, error) {
+			if bound := looked.within(place, f.share(x)); bound < p.top-ignored {
+				return bound, nil
+			}
+			return p.log(x)
+		})
+		if err != nil {
+			return fitted{}, false, err
+		}
+		for _, s := range curve {
+			s.fraction = fraction
+			samples = append(samples, s)
+		}
+	}
+	return p.finish(samples)
+}
+
+// load puts the fault at one of its places.
+func (p *portFit) load(place int) error {
+	if p.place == place {
+		return nil
+	}
+	p.place = place
+	_, err := p.w.loadAt(p.i, place)
+	return err
+}
+
+// anchor gives the covariance at an even step of the free range.
+func (p *portFit) anchor(k int) (*frozen, error) {
+	place := p.place
+	if p.shared {
+		place = 0
+	}
+	if p.anchors[place] == nil {
+		p.anchors[place] = make([]*frozen, looks/everyLook+1)
+	}
+	if z := p.anchors[place][k]; z != nil {
+		return z, nil
+	}
+	free := p.f.Free
+	j, err := p.w.judge([]float64{free.Min * math.Pow(free.Max/free.Min, float64(k)*everyLook/looks)})
+	if err != nil {
+		return nil, err
+	}
+	z := p.w.e.freeze(j.covariance)
+	p.anchors[place][k] = z
+	return z, nil
+}
+
+// log is the log likelihood at a place of the free range, that of the answers with it.
+func (p *portFit) log(x float64) (float64, error) {
+	ohms := math.Exp(x)
+	p.w.ohms[0] = ohms
+	p.w.read(p.w.ohms, p.mean)
+	at := p.f.share(x) * looks / everyLook
+	k := max(0, min(looks/everyLook-1, int(at)))
+	share := max(0, min(1, at-float64(k)))
+	log := 0.0
+	for side, weight := range []float64{1 - share, share} {
+		if weight < 1e-9 {
+			continue
+		}
+		z, err := p.anchor(k + side)
+		if err != nil {
+			return 0, err
+		}
+		if z == nil {
+			return math.Inf(-1), nil
+		}
+		log += weight * z.log(p.mean, nil)
+	}
+	if p.answers != nil && log > p.top-ignored {
+		got, err := p.answers.near(ohms)
+		if err != nil {
+			return 0, err
+		}
+		log += p.r.asked.answerer.logChance(p.r.asked.answers, got)
+	}
+	if log > p.top {
+		p.top, p.ohms, p.at = log, ohms, p.place
+	}
+	return log, nil
+}
+
+// finish works out the best place in full and sums what the samples hold.
+func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
+	out = fitted{evidence: math.Inf(-1), ohms: p.ohms, fraction: p.r.x.field.fractions[p.i][p.at], samples: samples}
+	if err = p.load(p.at); err != nil {
+		return out, false, err
+	}
+	if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
+		return out, false, err
+	}
+	if p.answers != nil {
+		if out.answered, err = p.answers.near(p.ohms); err != nil {
+			return out, false, err
+		}
+		out.best.log += p.r.asked.answerer.logChance(p.r.asked.answers, out.answered)
+	}
+	for q, y := range out.best.mean {
+		out.values = append(out.values, offScale(p.w.s.e.readings[q].Probe.Quantity, y, p.r.x.in.Meter.RangeOhms))
+	}
+	if p.f.Free == nil {
+		out.evidence = out.best.log
+		return out, true, nil
+	}
+	out.evidence = integrate(out.samples, math.Log(p.f.Free.Max/p.f.Free.Min)*float64(len(p.r.x.field.fractions[p.i])))
+	return out, math.Abs(out.best.log-p.top) < betweenAnchors, nil
+}
+
+// integrate gives samples their weights, and the log of their mean over a span.
+func integrate(samples []sample, span float64) float64 {
+	sum := math.Inf(-1)
+	for _, s := range samples {
+		sum = logAdd(sum, s.log+math.Log(s.width))
+	}
+	for i := range samples {
+		s := &samples[i]
+		s.weight = math.Exp(s.log + math.Log(s.width) - sum)
+	}
+	return sum - math.Log(span)
+}

@@ -1,0 +1,91 @@
+package faults
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// Fits from ports, their covariance between anchors, against fits from nets with one
+// for each sample: the same evidence, or none is claimed.
+func TestFitsFromPortsAgreeWithNets(t *testing.T) {
+	in := DefaultInstrument()
+	for _, name := range demos {
+		c := loadDemo(t, name)
+		list := Catalogue(c)
+		rng := rand.New(rand.NewPCG(5, 5))
+		probes := Probes(c, Selection{})
+		fits, blunt, sum := 0, 0, 0.0
+		for trial := range 5 {
+			x := NewMatcher(c, list, in)
+			_, changes := drawFault(rng, list)
+			v := newVehicle(c, rng, in, changes...)
+			var readings []Reading
+			var taken []Probe
+			for range 2 + trial {
+				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+				taken = append(taken, readings[len(readings)-1].Probe)
+			}
+			p, err := newPredictor(c, taken, in.Meter)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.finest = in.finest()
+			e := newEvidence(c, readings, in)
+			if err := x.slips(e); err != nil {
+				t.Fatal(err)
+			}
+			r := &ranking{x: x, p: p, e: e, m: &Match{Readings: readings, evidence: e}}
+			r.o.defaults()
+			if err := r.prepareSearch(); err != nil {
+				t.Fatal(err)
+			}
+			w := r.worker()
+			type both struct {
+				name        string
+				ports, nets float64
+				sharp       bool
+			}
+			var all []both
+			best := math.Inf(-1)
+			for i := trial % 3; i < len(list); i += 3 {
+				looked, err := r.look(w, i)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if looked.cells == nil || looked.bound < e.anything()-beneathNotice {
+					continue
+				}
+				got, sharp, err := r.fitFromPorts(i, &looked, w)
+				if err != nil {
+					t.Fatal(err)
+				}
+				want, err := p.fit(list[i], e, nil, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if want.evidence > looked.bound+1e-6 {
+					t.Errorf("%s: %s: the bound %v is below what is reached, %v", name, list[i].Name, looked.bound, want.evidence)
+				}
+				best = max(best, want.evidence)
+				all = append(all, both{list[i].Name, got.evidence, want.evidence, sharp})
+			}
+			for _, x := range all {
+				switch d := math.Abs(x.ports - x.nets); {
+				case max(x.ports, x.nets) < best-8:
+				case !x.sharp:
+					blunt++
+				case d > 0.15:
+					t.Errorf("%s: %s: evidence %.3f from ports, %.3f from nets", name, x.name, x.ports, x.nets)
+				default:
+					fits++
+					sum += d
+				}
+			}
+		}
+		t.Logf("%s: %d fits, off by %.4f in the mean; %d not claimed", name, fits, sum/float64(fits), blunt)
+		if fits < 60 || blunt > fits/10 {
+			t.Errorf("%s: %d fits and %d not claimed", name, fits, blunt)
+		}
+	}
+}
