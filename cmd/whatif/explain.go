@@ -14,7 +14,7 @@ import (
 type explainCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
 	Read      string   `required:"" placeholder:"READING" help:"The reading, as the other commands write it: 'X1 drive.H-drive.L', 'X2 drive.H-ground, volts', 'X1.6 to X4.6', 'X11 drive.H-drive.L, ohms, X11 unplugged'. Ohms where nothing else is said."`
-	Fault     []string `help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
+	Fault     []string `sep:"none" help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
 	Unplugged []string `help:"Connectors that are apart, besides those that the reading names."`
 	Full      bool     `help:"Every step and every element."`
 	Format    string   `enum:"text,markdown,json" default:"text" help:"Output format: ${enum}."`
@@ -81,7 +81,12 @@ func (d *document) section(s derivation.Section) {
 			d.paragraph(p)
 		}
 		for i, step := range s.Steps {
-			d.item(fmt.Sprintf("%d. %s", i+1, step))
+			text := fmt.Sprintf("%d. %s", i+1, step)
+			if d.format == "markdown" {
+				d.out.WriteString(text + "\n") // a numbered list is one without a dash
+			} else {
+				d.item(text)
+			}
 		}
 		if len(s.Steps) > 0 {
 			d.endList()
@@ -109,7 +114,7 @@ func parseProbe(c *netlist.Circuit, text string, unplugged []string) (faults.Pro
 					unplugged = append(unplugged, name)
 				}
 			}
-		case strings.HasPrefix(piece, "volts "):
+		case strings.HasPrefix(piece, "volts "), piece == "levels", piece == "traffic", piece == "answers":
 			return faults.Probe{}, derivation.ErrNotAtRest
 		default:
 			return faults.Probe{}, fmt.Errorf("%q says nothing; write ohms, volts, or X3 unplugged", piece)

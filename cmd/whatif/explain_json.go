@@ -59,6 +59,14 @@ type explainedSource struct {
 	Gives float64 `json:"gives"`
 }
 
+type explainedApart struct {
+	AtFrom []string `json:"at_from"`
+	AtTo   []string `json:"at_to"`
+	Cuts   []string `json:"cuts"`
+	Open   []string `json:"open_around"`
+	Always bool     `json:"healthy_too"`
+}
+
 type explained struct {
 	From        string                `json:"from"`
 	To          string                `json:"to"`
@@ -71,7 +79,7 @@ type explained struct {
 	Steps       []explainedStep       `json:"steps"`
 	Weights     []explainedWeight     `json:"weights"`
 	Sources     []explainedSource     `json:"sources,omitempty"`
-	Apart       *derivation.Apart     `json:"apart,omitempty"`
+	Apart       *explainedApart       `json:"apart,omitempty"`
 }
 
 // json writes both derivations whole; --full makes no difference to it.
@@ -98,8 +106,11 @@ func explain(d *derivation.Derivation) *explained {
 		return nil
 	}
 	out := &explained{
-		From: d.From, To: d.To, Shown: "OL", Sentence: d.Answer(), Apart: d.Apart,
+		From: d.From, To: d.To, Shown: "OL", Sentence: d.Answer(),
 		Terms: []explainedTerm{}, Resistances: []explainedResistance{}, Steps: []explainedStep{}, Weights: []explainedWeight{},
+	}
+	if a := d.Apart; a != nil {
+		out.Apart = &explainedApart{append([]string{}, a.AtFrom...), append([]string{}, a.AtTo...), append([]string{}, a.Cuts...), append([]string{}, a.OpenCuts...), a.Always}
 	}
 	if !d.Value.OL {
 		out.Shown = figures(d.Value.Number)

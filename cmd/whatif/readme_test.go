@@ -47,6 +47,19 @@ func blocks(t *testing.T, markdown string) []block {
 	}
 }
 
+// arguments parts a command line at its blanks, but not within single quotes.
+func arguments(line string) []string {
+	var out []string
+	for i, piece := range strings.Split(line, "'") {
+		if i%2 == 1 {
+			out = append(out, piece)
+		} else {
+			out = append(out, strings.Fields(piece)...)
+		}
+	}
+	return out
+}
+
 // fromTop runs the command line as if started in the repository's top folder.
 func fromTop(t *testing.T, args ...string) (stdout, stderr string, status int) {
 	t.Helper()
@@ -85,7 +98,7 @@ func TestReadme(t *testing.T) {
 			if !ok {
 				t.Fatalf("console block begins with %q", first)
 			}
-			stdout, _, status := fromTop(t, strings.Fields(line)...)
+			stdout, _, status := fromTop(t, arguments(line)...)
 			if status == exitBadInput {
 				t.Errorf("%s: exit status %d", first, status)
 			}

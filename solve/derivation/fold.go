@@ -253,7 +253,7 @@ func bothNames(a, b, join string) string {
 		}
 	}
 	if cut == 0 || strings.Contains(b[cut:], " ") {
-		return a + " and " + b
+		return a + " " + join + " " + b
 	}
 	return a + join + b[cut:]
 }

@@ -83,13 +83,28 @@ func orChanges(fault string) string {
 
 func (x *Comparison) changes() string {
 	text := "What is changed: " + list(x.Changed) + "."
-	if cut := without(x.Healthy.terminators(), x.Faulty.terminators()); len(cut) > 0 && x.Faulty.Quantity == solve.Ohms {
+	if h, f := x.Healthy, x.Faulty; !h.Open && !f.Open {
+		moved, before, after := f.Ohms-h.Ohms, ohms(h.Ohms), ohms(f.Ohms)
+		if f.Quantity == solve.Volts {
+			moved, before, after = f.Volts-h.Volts, fmt.Sprintf("%.4f V", h.Volts), fmt.Sprintf("%.4f V", f.Volts)
+		}
+		switch {
+		case math.Abs(moved) <= 1e-9*math.Max(h.Ohms, 1):
+			text += " That does not move this reading."
+		case before == after:
+			text += " That moves this reading by next to nothing."
+		default:
+			text += fmt.Sprintf(" That takes this reading from %s to %s.", before, after)
+		}
+	}
+	cut := without(x.Healthy.terminators(), x.Faulty.terminators())
+	if len(cut) > 0 && x.Faulty.Quantity == solve.Ohms {
 		text += fmt.Sprintf(" Terminators that no longer lie between the leads: %s.", list(cut))
 	}
 	if x.Faulty.Open || x.Healthy.Open {
 		return text
 	}
-	switch lost, gained := some(x.mattering(x.Lost), 6), some(x.mattering(x.Gained), 6); {
+	switch lost, gained := some(without(x.mattering(x.Lost), cut), 6), some(x.mattering(x.Gained), 6); {
 	case lost != "" && gained != "":
 		text += " Between the leads no more: " + lost + "; but now: " + gained + "."
 	case lost != "":
@@ -100,18 +115,21 @@ func (x *Comparison) changes() string {
 	return text
 }
 
-// mattering keeps of parts the terminators and modules, where there are any.
+// mattering keeps of parts the terminators and modules; where there are none, wires.
 func (x *Comparison) mattering(parts []string) []string {
-	var out []string
-	for _, e := range x.Healthy.circuit.Elements {
-		if kind := kinds[e.Kind]; (kind == Terminator || kind == Input) && slices.Contains(parts, e.Part) && !slices.Contains(out, e.Part) {
-			out = append(out, e.Part)
+	of := func(wanted ...Kind) []string {
+		var out []string
+		for _, e := range x.Healthy.circuit.Elements {
+			if slices.Contains(wanted, kinds[e.Kind]) && slices.Contains(parts, e.Part) && !slices.Contains(out, e.Part) {
+				out = append(out, e.Part)
+			}
 		}
+		return out
 	}
-	if len(out) == 0 {
-		return parts
+	if out := of(Terminator, Input); len(out) > 0 {
+		return out
 	}
-	return out
+	return of(Wire, Load, Stray)
 }
 
 // terminators lists those that carry current with all else perfect.
@@ -286,7 +304,7 @@ func (d *Derivation) startWords(t *Term) string {
 	case Terminators:
 		switch n := len(t.Parts); {
 		case t.Value == 0:
-			return "while wires and contacts are perfect, since they alone lie between"
+			return "while wires and contacts are perfect, since the two points are joined then"
 		case n == 1 && close(t.Value, t.Ohms[0]):
 			return fmt.Sprintf("because one terminator of %s lies between them (%s)", ohms(t.Ohms[0]), t.Parts[0])
 		case n > 1 && close(t.Value, parallel(t.Ohms)):
@@ -316,6 +334,11 @@ func (d *Derivation) startWords(t *Term) string {
 		return text + " by way of ground (terminators alone lead nowhere here)"
 	case FaultOhms:
 		return "of the fault's own"
+	case SupplyLoads:
+		if slices.Contains(t.With, FaultOhms) {
+			return "through the fault and the other loads on the supply rail"
+		}
+		return "through the other loads on the supply rail"
 	case Wires, Contacts:
 		return "of wires and contacts"
 	}
@@ -332,21 +355,30 @@ func parallel(ohms []float64) float64 {
 
 // biasWords says where an idle voltage comes from.
 func (d *Derivation) biasWords(t *Term) string {
-	least, greatest := math.Inf(1), math.Inf(-1)
-	for _, s := range d.Sources {
-		least, greatest = math.Min(least, s.Volts), math.Max(greatest, s.Volts)
-	}
 	who := count(len(t.Parts), "module", "modules")
 	if len(t.Parts) <= 3 {
 		who = list(t.Parts)
 	}
+	against := ""
 	switch {
+	case d.FromHeld != 0 && d.ToHeld != 0:
+		return fmt.Sprintf("since %s is held at %s and %s at %s", d.From, volts(d.FromHeld), d.To, volts(d.ToHeld))
+	case d.FromHeld != 0:
+		against = fmt.Sprintf(" against %s, which is held at %s", d.From, volts(d.FromHeld))
+	case d.ToHeld != 0:
+		against = fmt.Sprintf(" against %s, which is held at %s", d.To, volts(d.ToHeld))
+	}
+	switch {
+	case len(t.Parts) == 0 && d.FromHeld != 0:
+		return fmt.Sprintf("since %s is held at %s", d.From, volts(d.FromHeld))
+	case len(t.Parts) == 0 && d.ToHeld != 0:
+		return fmt.Sprintf("since %s is held at %s", d.To, volts(d.ToHeld))
 	case len(t.Parts) == 0:
 		return "with nothing else at work"
 	case t.Value == 0:
 		return "by the inputs of " + who + ", which hold both points alike"
 	}
-	return "by the inputs of " + who
+	return "by the inputs of " + who + against
 }
 
 // termWords says what a later term is for.
@@ -410,7 +442,7 @@ func (x *Comparison) terms() (Section, bool) {
 					continue
 				}
 				switch {
-				case t.Open:
+				case t.Open && d.Quantity == solve.Ohms:
 					cells = []string{"OL", "OL"}
 					worth = worth || g == Terminators
 				default:
@@ -478,7 +510,7 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 		return out, true
 	}
 	shown := d.chosen(detail)
-	equivalent := 0
+	equivalent, brief := 0, d.brief(shown)
 	for i := range d.Steps {
 		if detail == Short {
 			for ; equivalent < len(d.Equivalents) && d.Equivalents[equivalent].BeforeStep <= i; equivalent++ {
@@ -489,7 +521,11 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 			}
 		}
 		if shown[i] {
-			out.Steps = append(out.Steps, d.Sentence(&d.Steps[i]))
+			if detail == Full {
+				out.Steps = append(out.Steps, d.Sentence(&d.Steps[i]))
+			} else {
+				out.Steps = append(out.Steps, brief.sentence(&d.Steps[i]))
+			}
 		}
 	}
 	r := &d.Resistances[d.Result]
@@ -642,7 +678,7 @@ func (d *Derivation) sources(detail Detail) (Section, bool) {
 	out := Section{Heading: "What each source gives", Header: []string{"source", "volts", "gives, V"}}
 	rest, n := 0.0, 0
 	for i, s := range d.Sources {
-		if detail == Short && i >= mostRows {
+		if detail == Short && (i >= mostRows || math.Abs(s.Gives) < 1e-6*math.Abs(d.Sources[0].Gives)) {
 			rest += s.Gives
 			n++
 			continue

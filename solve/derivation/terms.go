@@ -34,7 +34,7 @@ type Term struct {
 	// derivation add up to the last Total, which is what a meter of unlimited range
 	// shows.
 	Value, Total float64
-	// Open says that nothing joins the points even now; Value and Total are 0.
+	// Open says that nothing joins the points even now; Total is 0 then.
 	Open bool
 	// Elements of the group that carry current between the leads once they are put
 	// back, and the Parts that they belong to, each once.
@@ -127,16 +127,13 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 	var with []Group
 	total, started := 0.0, false
 	ideal := solve.Meter{}
+	present := func(group Group) bool {
+		return group == FaultOhms && len(q.Changes) > 0 || slices.ContainsFunc(c.Elements, func(e netlist.Element) bool { return groupOf[e.Kind] == group })
+	}
+	order = slices.DeleteFunc(order, func(g Group) bool { return !present(g) })
 	for n, group := range order {
-		present := group == FaultOhms && len(q.Changes) > 0
-		for _, e := range c.Elements {
-			present = present || groupOf[e.Kind] == group
-		}
 		back = append(back, group)
 		last := n == len(order)-1
-		if !present && !last {
-			continue
-		}
 		faultless := q.Quantity == solve.Volts && !slices.Contains(back, FaultOhms)
 		s := makeStage(c, q, back, faultless)
 		t := Term{Group: group, With: with}
@@ -154,6 +151,9 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 		}
 		if _, joined := r.Ohms(); !joined {
 			t.Open = true
+			if q.Quantity == solve.Volts {
+				t.Value, total = -total, 0 // nothing drives the meter
+			}
 			out = append(out, t)
 			if !started {
 				with = append(with, group)
@@ -170,7 +170,7 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 		s.carriers(net, q, &t)
 		out = append(out, t)
 	}
-	if !started {
+	if !started || out[len(out)-1].Open {
 		return out, nil
 	}
 	return q.meterTerm(c, out, total)

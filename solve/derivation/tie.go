@@ -37,7 +37,7 @@ func (p *paper) tieAndReduce() bool {
 	if len(common) != 1 {
 		return false
 	}
-	p.live[common[0]] = false // out of sight meanwhile
+	p.remove(common[0]) // put aside
 	ground := p.ground
 	p.loop(inputs, points, partner, side)
 	p.step(Fold, "", inputs, p.all())
@@ -48,7 +48,6 @@ func (p *paper) tieAndReduce() bool {
 	if len(across) != 1 {
 		return false
 	}
-	p.remove(common[0])
 	p.remove(across[0])
 	c, l := &p.d.Resistances[common[0]], &p.d.Resistances[across[0]]
 	out := Resistance{Kind: Derived, Ohms: c.Ohms + l.Ohms/4, Volts: p.towards(common[0], p.pairedAs(c, a)), a: a, b: b}

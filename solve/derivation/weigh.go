@@ -73,15 +73,15 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 		}
 	}
 	if d.Quantity == solve.Volts {
-		current[net.Class(p.leads[0])]++
-		current[net.Class(p.leads[1])]--
+		current[p.leads[0]]++
+		current[p.leads[1]]--
 		for k, volts := range held {
 			if volts != 0 && current[k] != 0 {
 				d.Sources = append(d.Sources, Source{p.names[k], volts, volts * current[k]})
 			}
 		}
 	}
-	d.still = len(d.Sources) > 0 && most < 1e-9
+	d.still = len(d.Sources) > 0 && most < 1e-9 && !slices.ContainsFunc(d.Sources, func(s Source) bool { return math.Abs(s.Volts-d.Sources[0].Volts) > 1e-9 })
 	slices.SortStableFunc(d.Weights, func(a, b Weight) int {
 		return cmp.Or(-cmp.Compare(math.Abs(a.PerPercent), math.Abs(b.PerPercent)), cmp.Compare(a.Element, b.Element))
 	})

@@ -39,10 +39,13 @@ func some(words []string, most int) string {
 	return strings.Join(words[:most], ", ") + fmt.Sprintf(" and %d more", len(words)-most)
 }
 
-// volts writes a voltage; tiny ones are none.
+// volts writes a voltage; below a microvolt there is none.
 func volts(v float64) string {
-	if math.Abs(v) < 0.0005 {
+	switch a := math.Abs(v); {
+	case a < 1e-6:
 		v = 0
+	case a < 0.0995:
+		return fmt.Sprintf("%.3g mV", 1e3*v)
 	}
 	return fmt.Sprintf("%.3f V", v)
 }
@@ -91,7 +94,10 @@ func (d *Derivation) stands(r *Resistance) string {
 	for _, k := range r.kin {
 		e := &d.Resistances[k]
 		name := e.Part
-		if e.Kind == Fault || e.Kind == Stray || e.Kind == Load || name == "" {
+		switch {
+		case e.Kind == Fault:
+			name = "the fault"
+		case e.Kind == Stray || e.Kind == Load || name == "":
 			name = e.Name
 		}
 		if !slices.Contains(parts[e.Kind], name) {
@@ -177,12 +183,19 @@ func (d *Derivation) Sentence(s *Step) string {
 	case Hold:
 		var held []string
 		for _, h := range d.Held {
+			if !slices.ContainsFunc(s.Inputs, func(i int) bool { return d.Resistances[i].A == h.Point || d.Resistances[i].B == h.Point }) {
+				continue
+			}
 			held = append(held, h.Point+" at "+volts(h.Volts))
 		}
 		return "Held, whatever flows: " + list(held) + ". A resistance to such a point acts as one to ground with that voltage in series."
 	case Series:
-		r := &d.Resistances[s.Outputs[0]]
-		return fmt.Sprintf("%s, %s: in series %s = %s.", r.Name, where(r), strings.Join(d.labels(s.Inputs), " + "), d.ohmsOf(r))
+		r, of := &d.Resistances[s.Outputs[0]], d.labels(s.Inputs)
+		if len(of) == 1 {
+			// Wires and contacts as one, whose sum is the outcome.
+			return fmt.Sprintf("%s, %s: %s, all in series.", r.Name, where(r), of[0])
+		}
+		return fmt.Sprintf("%s, %s: in series %s = %s.", r.Name, where(r), strings.Join(of, " + "), d.ohmsOf(r))
 	case Parallel:
 		return d.parallelSentence(s)
 	case Mesh:
