@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 
 	"example.com/ohmloom/faults"
@@ -34,6 +35,31 @@ type derived struct {
 	Rows       [][]string `json:"rows,omitempty"`
 }
 
+// mostDerived is how many derivations with a fault a page has at most. They make most
+// of its size and of the time it takes; a harness of twenty connectors stays below.
+const mostDerived = 3000
+
+// byUse orders the readings by what people take first: resistances between the
+// conductors, resistances to ground, volts.
+func byUse(d *data) []int {
+	rank := func(i int) int {
+		k := d.Kinds[d.Readings[i].Kind]
+		switch {
+		case k.Volts:
+			return 2
+		case strings.HasSuffix(k.Between, "-"+netlist.GroundRail):
+			return 1
+		}
+		return 0
+	}
+	out := make([]int, len(d.Readings))
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return rank(a) - rank(b) })
+	return out
+}
+
 // deriveReadings works the reasons out. at are the places whose readings are derived
 // with faults too.
 func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, of int)) (*reasons, error) {
@@ -43,14 +69,20 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 		faults  []int
 	}
 	var tasks []task
-	for i := range d.Readings {
+	left := mostDerived
+	for _, i := range byUse(d) {
 		x := task{reading: i}
 		if slices.Contains(at, d.Places[d.Readings[i].Place].Name) {
 			for _, c := range d.Readings[i].Cells {
 				x.faults = append(x.faults, c.Faults...)
 			}
 			slices.Sort(x.faults)
-			out.Faulty[i] = map[int][]derived{}
+			if len(x.faults) > left {
+				x.faults = nil
+			} else {
+				left -= len(x.faults)
+				out.Faulty[i] = map[int][]derived{}
+			}
 		}
 		tasks = append(tasks, x)
 	}
