@@ -1,3 +1,5 @@
+//go:build shots
+
 package browsertest
 
 import (
@@ -7,7 +9,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	cdppage "github.com/chromedp/cdproto/page"
@@ -27,12 +28,15 @@ func (b *tab) shot(selector string) []byte {
 	return out
 }
 
-// With OHMLOOM_SHOTS set to a folder, screenshots of the pages go there, for people
-// to look at; nothing is held against them.
+// Screenshots of the pages, for people to look at; nothing is held against them:
+//
+//	OHMLOOM_SHOTS=/tmp/shots go test -tags shots -run Shots .
+//
+// OHMLOOM_SHOTS_OF names other pages than the silent side, as page does.
 func TestShots(t *testing.T) {
 	dir := os.Getenv("OHMLOOM_SHOTS")
-	if dir == "" {
-		t.Skip("OHMLOOM_SHOTS names no folder")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
 	}
 	save := func(name string, data []byte) {
 		if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
@@ -56,7 +60,6 @@ func TestShots(t *testing.T) {
 			{"grey", 1280, 900, []chromedp.Action{emulation.SetEmulatedVisionDeficiency(emulation.SetEmulatedVisionDeficiencyTypeAchromatopsia)}},
 		} {
 			b := open(t, name, look.width, look.height, look.before...)
-			t0 := time.Now()
 			for _, section := range []string{"header.top", "#found", "#next", "#look", "#typed", "#table", "#healthy", "#plan-1"} {
 				var there bool
 				b.eval(`!!document.querySelector("`+section+`")`, &there)
@@ -64,7 +67,6 @@ func TestShots(t *testing.T) {
 					continue
 				}
 				shot := b.shot(section)
-				t.Log(section, time.Since(t0))
 				save(short+"-"+look.name+"-"+strings.Trim(strings.ReplaceAll(section, ".", "-"), "#")+".png", shot)
 			}
 		}

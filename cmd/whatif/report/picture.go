@@ -18,16 +18,16 @@ func draw(c *netlist.Circuit, d *data) (string, error) {
 	notes := map[string][]drawing.Note{}
 	text := map[string]string{}
 	for _, r := range d.Readings {
-		name := d.Places[r.Place].Name
-		if text[name] != "" {
+		at := d.Places[r.Place]
+		if text[at.Part] != "" {
 			continue // the first kind of reading stands for all
 		}
 		q := solve.Ohms
 		if d.Kinds[r.Kind].Volts {
 			q = solve.Volts
 		}
-		text[name] = solve.FormatReading(q, solve.Value{Number: r.Healthy.value, OL: r.Healthy.over})
-		notes[name] = []drawing.Note{{Text: widest, Kind: drawing.Reading}}
+		text[at.Part] = solve.FormatReading(q, solve.Value{Number: r.Healthy.value, OL: r.Healthy.over})
+		notes[at.Name] = []drawing.Note{{Text: widest, Kind: drawing.Reading}}
 	}
 	p, err := drawing.Draw(c, &drawing.Options{Notes: notes, NoTitle: true, IDPrefix: "picture-"})
 	if err != nil {
@@ -39,19 +39,14 @@ func draw(c *netlist.Circuit, d *data) (string, error) {
 		if m == nil {
 			continue
 		}
-		place := m[1]
-		if half := halfOfGroup.FindStringSubmatch(m[0]); half != nil {
-			place += "/" + half[1]
-		}
 		pieces[i] = strings.ReplaceAll(pieces[i], "; "+widest, "")
-		pieces[i] = noteText.ReplaceAllString(pieces[i], "${1}${2}>"+strings.ReplaceAll(text[place], "$", "$$")+"</text>")
+		pieces[i] = noteText.ReplaceAllString(pieces[i], "${1}${2}>"+strings.ReplaceAll(text[m[1]], "$", "$$")+"</text>")
 	}
 	return strings.Join(pieces, ""), nil
 }
 
 var (
 	partOfGroup = regexp.MustCompile(`^[^>]*data-part="([^"]*)"[^>]*>`)
-	halfOfGroup = regexp.MustCompile(`data-half="([^"]*)"`)
 	// noteText is a text set into a fixed width, which the shorter one goes without.
 	noteText = regexp.MustCompile(`(<text [^>]*?) textLength="[^"]*" lengthAdjust="[^"]*"( class="note reading")>` + widest + `</text>`)
 )

@@ -5,7 +5,6 @@ function startPicture() {
   const svg = document.querySelector("#picture svg");
   const groups = [...svg.querySelectorAll("[data-part]")].filter(g => data.parts.some(p => p.name === g.dataset.part));
   const partIndex = g => data.parts.findIndex(p => p.name === g.dataset.part);
-  const placeOf = g => (g.dataset.half ? g.dataset.part + "/" + g.dataset.half : g.dataset.part);
   const svgMake = (tag, attributes, text = "") => {
     const e = document.createElementNS("http://www.w3.org/2000/svg", tag);
     for (const [name, value] of Object.entries(attributes)) e.setAttribute(name, value);
@@ -80,14 +79,14 @@ function startPicture() {
 
   whenChosen(() => {
     for (const old of svg.querySelectorAll(".ring, .tag")) old.remove();
-    const at = new Map(readingsOf(state.kind).map(r => [r.at, r]));
+    const at = new Map(readingsOf(state.kind).map(r => [data.places[r.place].part, r]));
     const silent = new Set();
     if (state.fault !== HEALTHY) {
       for (const a of data.answers) [...(a.differs[state.fault] ?? a.healthy)].forEach((h, i) => { if (h === "n") silent.add(a.modules[i]); });
     }
     const ringed = state.fault !== HEALTHY ? partOf(state.fault).name : null;
     for (const g of groups) {
-      const r = at.get(placeOf(g)), note = g.querySelector("text.note.reading");
+      const r = at.get(g.dataset.part), note = g.querySelector("text.note.reading");
       let says = g.title;
       g.classList.remove("outside", "unlikely", "silent");
       if (note) {
