@@ -122,6 +122,11 @@ func (c *reportCommand) match(s streams, circuit *netlist.Circuit, list []*fault
 	if best := m.Best(); !m.NothingFits() && len(best.Members) > 0 {
 		o.Fault = slices.IndexFunc(list, func(f *faults.Fault) bool { return f.Name == best.Members[0].Fault.Name })
 	}
+	for _, r := range file.Readings {
+		if place := r.Probe.Place(); place != "" && !slices.Contains(o.Derive, place) {
+			o.Derive = append(o.Derive, place)
+		}
+	}
 	advice, err := matcher.Next(m, &faults.NextOptions{Progress: func(done, of int) { o.Progress("next readings", done, of) }})
 	if err != nil {
 		return err

@@ -155,7 +155,7 @@ func open(t *testing.T, name string, width, height int64, before ...chromedp.Act
 			t.Errorf("the console says: %s", c)
 		}
 		for _, a := range b.asked {
-			if a != url {
+			if a != url && !strings.Contains(a, `<filter id="f">`) { // the browser's own, for pictures in grey
 				t.Errorf("the page fetched %s", a)
 			}
 		}

@@ -167,7 +167,7 @@ func TestPictureByClick(t *testing.T) {
 		}
 		b.do(chromedp.MouseClickXY(spot.X, spot.Y))
 		b.is("clicked "+part, `document.getElementById("part").selectedOptions[0].text.split(":")[0]`, part)
-		b.is("ring around "+part, `[...new Set([...document.querySelectorAll("#picture .ring")].map(r => r.closest("[data-part]").dataset.part))].join()`, part)
+		b.is("ring around "+part, `[...new Set([...document.querySelectorAll("#picture .ring")].map(r => r.dataset.ring))].join()`, part)
 	}
 }
 
@@ -393,8 +393,8 @@ func TestReasonsAreShown(t *testing.T) {
 		}
 	}
 	b.eval(`(() => { const s = document.getElementById("why-place"); s.value = [...s.options].find(o => o.text.startsWith("X2")).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
-	if text := b.text("#why-text"); !strings.Contains(text, "18.95 kΩ") {
-		t.Errorf("the derivation at X2 does not say 18.95 kΩ:\n%.600s", text)
+	if text := b.text("#why-text"); !strings.Contains(text, "shows 18.95 kΩ") || !strings.Contains(text, "through the inputs of nine modules by way of ground") {
+		t.Errorf("the derivation at X2 does not say whence 18.95 kΩ:\n%.600s", text)
 	}
 	b.eval(`(() => { const s = document.getElementById("fault"); s.value = "-1"; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
 	if text := b.text("#why-text"); !strings.Contains(text, "60.3 Ω") || strings.Contains(text, "18.95") {

@@ -85,6 +85,21 @@ type fault struct {
 	Name string `json:"name"`
 	Kind string `json:"kind"`
 	Part int    `json:"part"`
+	// Shown says with what resistance the readings are worked out and which a real
+	// one may have; empty where the fault has none.
+	Shown string `json:"shown,omitempty"`
+}
+
+// shownWith says how a fault is shown.
+func shownWith(f *faults.Fault) string {
+	if f.Free == nil {
+		return ""
+	}
+	where := ""
+	if len(f.Wires) > 0 {
+		where = ", half-way along"
+	}
+	return "shown with " + netlist.FormatOhms(f.Free.Typical) + where + "; a real one may have " + netlist.FormatOhms(f.Free.Min) + " to " + netlist.FormatOhms(f.Free.Max)
 }
 
 // probesOf lists the readings that the page has: with everything plugged in, ohms
@@ -164,7 +179,7 @@ func gather(t *faults.Table, scans []*faults.AnswerTable) *data {
 			parts[r.Fault.Part] = len(d.Parts)
 			d.Parts = append(d.Parts, part{r.Fault.Part, aboutPart(c.Harness, r.Fault.Part)})
 		}
-		d.Faults = append(d.Faults, fault{r.Fault.Name, string(r.Fault.Kind), parts[r.Fault.Part]})
+		d.Faults = append(d.Faults, fault{r.Fault.Name, string(r.Fault.Kind), parts[r.Fault.Part], shownWith(r.Fault)})
 	}
 	for _, s := range scans {
 		d.Answers = append(d.Answers, answersOf(s))

@@ -165,7 +165,7 @@ func TestNumbersAreTheLibrarys(t *testing.T) {
 			t.Errorf("%s: %d numbers compared", demo, compared)
 		}
 		for i, f := range list {
-			if d.Faults[i].Name != f.Name || d.Faults[i].Kind != string(f.Kind) || d.Parts[d.Faults[i].Part].Name != f.Part {
+			if d.Faults[i].Name != f.Name || d.Faults[i].Kind != string(f.Kind) || d.Parts[d.Faults[i].Part].Name != f.Part || (f.Free == nil) != (d.Faults[i].Shown == "") {
 				t.Errorf("%s: fault %d is %v, want %s", demo, i, d.Faults[i], f.Name)
 			}
 		}

@@ -26,6 +26,8 @@ function said(list) {
   const outside = list.filter(r => cellOf(r, state.fault).mark === OUTSIDE);
   const p = partOf(state.fault);
   let text = nameOf(state.fault) + " (to repair: " + p.name + (p.about ? ", " + p.about : "") + "). ";
+  const shown = data.faults[state.fault].shown;
+  if (shown) text += shown[0].toUpperCase() + shown.slice(1) + ". ";
   if (outside.length === 0) return text + "This reading shows it nowhere: at every connector it stays within the healthy band. Try another reading.";
   const first = outside[0], near = list[0];
   text += outside.length === list.length ? "Every connector shows it" : count(outside.length, "connector", "connectors") + " of " + list.length + (outside.length === 1 ? " shows it" : " show it");

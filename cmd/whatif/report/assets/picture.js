@@ -65,15 +65,17 @@ function startPicture() {
     if (to) toward(to);
   });
 
-  // mark draws a ring around a part, and a dark edge along a wire.
+  // mark draws a ring around a part, and a dark edge along a wire, under everything
+  // else so that no label is hidden.
+  const under = svg.querySelector(".bands");
   function mark(g, box) {
-    const lines = [...g.querySelectorAll(".wire-line")];
+    const lines = [...g.querySelectorAll(".wire-line")], ring = { "data-ring": g.dataset.part };
     if (lines.length === 0) {
-      g.append(svgMake("rect", { class: "ring", x: box.x - 5, y: box.y - 5, width: box.width + 10, height: box.height + 10, rx: 6 }));
+      under.append(svgMake("rect", { ...ring, class: "ring", x: box.x - 5, y: box.y - 5, width: box.width + 10, height: box.height + 10, rx: 6 }));
       return;
     }
-    for (const cls of ["ring inner", "ring"]) {
-      for (const line of lines) g.prepend(svgMake("path", { class: cls, d: line.getAttribute("d") }));
+    for (const cls of ["ring", "ring inner"]) {
+      for (const line of lines) under.append(svgMake("path", { ...ring, class: cls, d: line.getAttribute("d") }));
     }
   }
 
@@ -101,7 +103,7 @@ function startPicture() {
       if (silent.has(g.dataset.part)) {
         g.classList.add("silent");
         says += "; silent";
-        const tag = svgMake("g", { class: "tag", transform: `translate(${box.x + box.width / 2} ${box.y})` });
+        const tag = svgMake("g", { class: "tag", transform: `translate(${box.x + box.width - 12} ${box.y - 4})` });
         tag.append(svgMake("rect", { x: -17, y: -7, width: 34, height: 12, rx: 2 }), svgMake("text", { y: 2.5, "font-size": 9, "text-anchor": "middle" }, "silent"));
         g.append(tag);
       }
