@@ -45,9 +45,7 @@ func (c *reportCommand) Run(s streams, _ *int) error {
 			return err
 		}
 	}
-	if err := c.plans(s, circuit, list, &o); err != nil {
-		return err
-	}
+	c.plans(s, circuit, list, &o)
 	page, err := report.Make(circuit, o)
 	if err != nil {
 		return err
@@ -141,23 +139,25 @@ func (c *reportCommand) match(s streams, circuit *netlist.Circuit, list []*fault
 }
 
 // plans adds a plan for each network.
-func (c *reportCommand) plans(s streams, circuit *netlist.Circuit, list []*faults.Fault, o *report.Options) error {
+func (c *reportCommand) plans(s streams, circuit *netlist.Circuit, list []*faults.Fault, o *report.Options) {
 	x := faults.NewMatcher(circuit, list, faults.DefaultInstrument())
 	networks := circuit.Harness.Networks
 	for i, n := range networks {
 		command := planCommand{Network: n.Name, Sure: 90, Rare: 1}
 		plan, err := x.Plan(faults.PlanOptions{Network: n.Name, Sure: command.Sure / 100, Rare: command.Rare / 100})
-		if err != nil {
-			return err
-		}
 		o.Progress("plans", i+1, len(networks))
 		w := newDocument(pageFormat, s)
-		command.render(w, circuit, plan)
+		if err != nil {
+			// A network on which nothing can happen, by its rates, has no plan; the
+			// page is worth having all the same.
+			w.paragraph(fmt.Sprintf("There is no plan: %v.", err))
+		} else {
+			command.render(w, circuit, plan)
+		}
 		title := "Plan for the wall"
 		if len(networks) > 1 {
 			title += ": network " + n.Name
 		}
 		o.Plans = append(o.Plans, report.Section{Name: fmt.Sprintf("plan-%d", i+1), Title: title, Blocks: w.blocks})
 	}
-	return nil
 }

@@ -23,7 +23,7 @@ import (
 // only regions that are made to do. What is tapped is large enough (WCAG 2.2 AA,
 // 2.5.8: 24 px).
 func TestPhone(t *testing.T) {
-	for _, name := range []string{bench, silentSide, hostile} {
+	for _, name := range []string{bench, silentSide, hostile, "cmd/whatif/testdata/no-faults.yaml"} {
 		b := open(t, name, 360, 740)
 		check := func(when string) {
 			t.Helper()

@@ -145,7 +145,8 @@ func kindOf(c *netlist.Circuit, p *faults.Probe) kind {
 // gather puts a spanned table and answer tables into the page's shape.
 func gather(t *faults.Table, scans []*faults.AnswerTable) *data {
 	c := t.Circuit
-	d := &data{}
+	// Lists are never null in JSON, also where by the rates nothing can happen.
+	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}}
 	for _, n := range c.Harness.Networks {
 		d.Networks = append(d.Networks, n.Name)
 	}

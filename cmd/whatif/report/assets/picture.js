@@ -22,7 +22,7 @@ function startPicture() {
     g.setAttribute("role", "button");
     g.setAttribute("tabindex", "-1");
   }
-  groups[0].setAttribute("tabindex", "0");
+  groups[0]?.setAttribute("tabindex", "0"); // none where by the rates nothing can happen
 
   const pick = g => choose({ part: partIndex(g) });
   const toward = g => {
