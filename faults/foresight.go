@@ -10,7 +10,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -158,15 +157,13 @@ func (f *foresight) roughly(candidates []Probe, mean [][]float64) {
 		rail[i] = onSupply(f.components[i].members)
 	}
 	parallel(len(candidates), func() func(int) {
-		reading := []Reading{{}}
 		return func(k int) {
-			reading[0].Probe = candidates[k]
+			p := &candidates[k]
 			for i := range f.components {
 				y := mean[i][k]
-				reading[0].Value = offScale(candidates[k].Quantity, y, 0)
-				e := f.x.plain(reading)
+				own, gain, lead := f.x.in.errors(p.Quantity, offScale(p.Quantity, y, 0))
 				// About a half of what is possible at most.
-				f.components[i].sd[k] = 0.4*math.Sqrt(math.Max(0, l.variance(e, 0, y, rail[i])-e.own[0])) + math.Sqrt(e.own[0])
+				f.components[i].sd[k] = 0.4*math.Sqrt(l.tolerance(p, y, rail[i])+gain*gain+lead*lead) + math.Sqrt(own)
 			}
 		}
 	})
@@ -287,11 +284,6 @@ func onSupply(members []*Fault) bool {
 	return false
 }
 
-// plain is the meter's own errors at a reading, without a harness.
-func (x *Matcher) plain(readings []Reading) *evidence {
-	return newEvidence(&netlist.Circuit{}, readings, x.in)
-}
-
 // foresee works out what every explanation foresees in full, given what the
 // readings taken say of the tolerances.
 func (f *foresight) foresee(e *evidence, taken []Reading, candidates []Probe, progress func(done, of int)) error {
@@ -374,7 +366,6 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
 	j := mat.NewDense(all, e.parameters+2, nil)
 	mean, own := make([]float64, all), make([]float64, all)
-	_, leadHalf := in.leads()
 	for i, r := range responses {
 		v := r.Value()
 		q := quantityOf(r)
@@ -395,20 +386,7 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 			row[e.parameters], row[e.parameters+1] = e.gain[i], e.lead[i]
 			continue
 		}
-		stray := strayOnScale(q, mean[i]) * limitToSigma
-		own[i] = stray * stray
-		if v.OL {
-			continue
-		}
-		digit, gain := in.digit(q, v.Number)*s*limitToSigma, in.gain(q, v.Number)*s*limitToSigma
-		if q == solve.Volts {
-			digit, gain = math.Hypot(digit, gain), 0
-		} else {
-			row[e.parameters+1] = leadHalf * s * limitToSigma
-			digit, gain = shareGain(digit, gain)
-		}
-		row[e.parameters] = gain
-		own[i] += digit * digit
+		own[i], row[e.parameters], row[e.parameters+1] = in.errors(q, v)
 	}
 	var known mat.Cholesky
 	residual := mat.NewVecDense(max(n, 1), nil)
@@ -476,7 +454,7 @@ func (f *foresight) given(k int, edges []float64) [][]float64 {
 		for ; b < bins; b++ {
 			upTo := 1.0
 			if b < len(edges) && edges[b] < to {
-				upTo = normal((edges[b] - x.mean[k]) / x.sd[k])
+				upTo = nearNormal((edges[b] - x.mean[k]) / x.sd[k])
 			}
 			row[b] += x.weight * (upTo - before)
 			if before = upTo; upTo == 1 {
@@ -607,9 +585,12 @@ func (f *foresight) quantile(part, k int, share float64) float64 {
 	return (low + high) / 2
 }
 
-// normal is the distribution function of the standard normal distribution, from a table
-// whose straight lines are off by 3e-6 at most: bits are summed from millions of them.
-func normal(z float64) float64 {
+// normal is the distribution function of the standard normal distribution.
+func normal(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
+// nearNormal is the same from a table whose straight lines are off by 3e-6 at most: bits
+// are summed from millions of them.
+func nearNormal(z float64) float64 {
 	at := (z + normalEnd) * normalSteps
 	if !(at > 0) {
 		return 0
@@ -629,7 +610,7 @@ const (
 var normalTable = func() []float64 {
 	out := make([]float64, 2*normalEnd*normalSteps+1)
 	for i := range out {
-		out[i] = 0.5 * math.Erfc((normalEnd-float64(i)/normalSteps)/math.Sqrt2)
+		out[i] = normal(float64(i)/normalSteps - normalEnd)
 	}
 	return out
 }()

@@ -20,6 +20,9 @@ type weighed struct {
 	err      error
 }
 
+// all is the log of a set's prior, evidence and answers together.
+func (x *weighed) all() float64 { return x.prior + x.evidence + x.said }
+
 // weigh integrates the most promising sets, best first, until what comes is of no
 // account beside what is known.
 func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
@@ -42,6 +45,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 	sortFound(open)
 	const (
 		chunk   = 24
+		again   = 2000  // sets that are put in order anew
 		little  = -7.0  // 1 in 1000 of what is known
 		nothing = -11.0 // of what is known, for one set
 	)
@@ -49,21 +53,68 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i], known+nothing)
+			some[i] = w.integrate(&open[i], known+nothing-open[i].said)
 		})
 		open = open[n:]
+		first := len(out) == 0
 		out = append(out, some...)
-		sum := math.Inf(-1)
+		sum, best := math.Inf(-1), 0
 		for i := range some {
-			sum = logAdd(sum, some[i].prior+some[i].evidence)
-		}
-		if sum < known+little {
-			break
+			if sum = logAdd(sum, some[i].all()); some[i].all() > some[best].all() {
+				best = i
+			}
 		}
 		known = logAdd(known, sum)
+		if first {
+			if sum < known+little {
+				break
+			}
+			// What tolerances do together is known from the best of these. The rest is put in
+			// order by it: what has nothing against it reading by reading may have a lot
+			// against it when they are taken together.
+			s.reorder(open[:min(again, len(open))], &some[best])
+		}
+		// What comes next can be as good as its score at the very best.
+		if len(open) > 0 && open[0].score < known+little-2 {
+			break
+		}
 	}
 	return out, append(left, open...)
 }
+
+// reorder puts sets in order by the most that they can reach with another one's
+// tolerances.
+func (s *search) reorder(open []found, by *weighed) {
+	if by.best.covariance == nil {
+		return
+	}
+	trusting := true
+	for _, p := range by.best.misread {
+		trusting = trusting && p < doubtful
+	}
+	s.spread(len(open), func(w *worker, i int) {
+		x := &open[i]
+		z := w.frozenBy(by)
+		if z == nil || !w.load(x.members...) {
+			return
+		}
+		x.score = math.Inf(-1)
+		w.overGrid(w.readSteps, func() { x.score = max(x.score, x.prior+x.said+w.above(z, trusting)) })
+	})
+	sortFound(open)
+}
+
+// frozenBy is another set's covariance, made ready once for all that is held against it.
+func (w *worker) frozenBy(by *weighed) *frozen {
+	if w.by != by {
+		w.by, w.z = by, w.e.freeze(by.best.covariance)
+	}
+	return w.z
+}
+
+// doubtful is how probable it must be that a reading is misread for the readings to be no
+// longer taken together in a bound.
+const doubtful = 0.3
 
 // cell is a box of free values.
 type cell struct {
@@ -178,7 +229,7 @@ func (w *worker) integrate(x *found, below float64) weighed {
 		}
 		trusting := true
 		for _, p := range out.best.misread {
-			trusting = trusting && p < 0.3
+			trusting = trusting && p < doubtful
 		}
 		cells = w.refine(all, free, middle, func(c *cell) {
 			w.read(middle(c), mean)
@@ -433,9 +484,8 @@ func (w *worker) above(z *frozen, trusting bool) float64 {
 	f := len(e.finite)
 	for k := range f {
 		low, high := 0.0, 0.0
-		for a := k; a < f; a++ {
+		for a, u := range z.root[k] {
 			i := e.finite[a]
-			u := z.root.At(k, a)
 			x, y := u*(e.y[i]-w.high[i]), u*(e.y[i]-w.low[i])
 			low, high = low+min(x, y), high+max(x, y)
 		}

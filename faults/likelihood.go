@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"example.com/ohmloom/netlist"
@@ -47,7 +48,7 @@ type evidence struct {
 
 func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidence {
 	e := &evidence{readings: readings, parameters: len(c.Parameters)}
-	leadMid, leadHalf := in.leads()
+	leadMid, _ := in.leads()
 	e.leadMid = leadMid
 	e.overFrom = 1
 	if in.Meter.RangeOhms > 0 {
@@ -58,31 +59,14 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		if q == solve.Ohms && !v.OL {
 			v.Number = math.Max(0, v.Number-leadMid)
 		}
-		y := onScale(q, v)
-		e.y = append(e.y, y)
-		stray := strayOnScale(q, y) * limitToSigma
+		e.y = append(e.y, onScale(q, v))
 		if v.OL {
 			e.over = append(e.over, i)
-			e.own = append(e.own, stray*stray)
-			e.gain = append(e.gain, 0)
-			e.lead = append(e.lead, 0)
 		} else {
 			e.finite = append(e.finite, i)
-			s := slope(q, v)
-			digit := in.digit(q, v.Number) * s * limitToSigma
-			gain := in.gain(q, v.Number) * s * limitToSigma
-			lead := 0.0
-			if q == solve.Volts {
-				// Volts are read on another range: their gain is their own.
-				digit, gain = math.Hypot(digit, gain), 0
-			} else {
-				lead = leadHalf * s * limitToSigma
-				digit, gain = shareGain(digit, gain)
-			}
-			e.own = append(e.own, digit*digit+stray*stray)
-			e.gain = append(e.gain, gain)
-			e.lead = append(e.lead, lead)
 		}
+		own, gain, lead := in.errors(q, v)
+		e.own, e.gain, e.lead = append(e.own, own), append(e.gain, gain), append(e.lead, lead)
 	}
 	if len(readings) > 0 {
 		e.j = mat.NewDense(len(readings), e.parameters+3, nil)
@@ -97,6 +81,28 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 	}
 	e.slip = slices.Clone(e.any)
 	return e
+}
+
+// errors gives what the meter adds to a reading, on the scale: the variance of what is
+// the reading's own, and the standard deviations of the gain and the leads that ohms
+// share.
+func (in *Instrument) errors(q solve.Quantity, v solve.Value) (own, gain, lead float64) {
+	stray := strayOnScale(q, onScale(q, v)) * limitToSigma
+	if v.OL {
+		return stray * stray, 0, 0
+	}
+	s := slope(q, v)
+	digit := in.digit(q, v.Number) * s * limitToSigma
+	gain = in.gain(q, v.Number) * s * limitToSigma
+	if q == solve.Volts {
+		// Volts are read on another range: their gain is their own.
+		digit, gain = math.Hypot(digit, gain), 0
+	} else {
+		_, half := in.leads()
+		lead = half * s * limitToSigma
+		digit, gain = shareGain(digit, gain)
+	}
+	return digit*digit + stray*stray, gain, lead
 }
 
 // ownGain is the part of a meter's gain error that is not the same in all resistances
@@ -227,8 +233,8 @@ const strangeChance = 0.05
 // one goroutine's own.
 type frozen struct {
 	e         *evidence
-	precision [][]float64   // of the finite readings
-	root      *mat.TriDense // upper: its square root, which makes residuals independent
+	precision [][]float64 // of the finite readings
+	root      [][]float64 // lower: its square root, which makes residuals independent
 	logDet    float64
 	// doubt is what each finite reading gains in log likelihood by being misread,
 	// before what it is off.
@@ -255,27 +261,34 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 			}
 			z.marginal = append(z.marginal, c.At(a, a))
 		}
-		var chol, of mat.Cholesky
-		if !chol.Factorize(c) {
+		// Without an estimate of the condition, which would cost more than all the rest:
+		// each reading's own error keeps the covariance away from being singular.
+		root, ok := lapack64.Potrf(c.RawSymmetric())
+		if !ok {
 			return nil
 		}
-		z.logDet = chol.LogDet()
-		inverse := mat.NewSymDense(f, nil)
-		if err := chol.InverseTo(inverse); err != nil {
-			if _, doubtful := err.(mat.Condition); !doubtful {
-				return nil
+		for a := range f {
+			d := root.Data[a*root.Stride+a]
+			z.logDet += 2 * math.Log(d)
+		}
+		// The covariance is UᵀU; the inverse of Uᵀ makes residuals independent.
+		if !lapack64.Trtri(root) {
+			return nil
+		}
+		flat := make([]float64, 2*f*f)
+		for a := range f {
+			row := flat[f*f+a*f : f*f+a*f+a+1]
+			for b := range row {
+				row[b] = root.Data[b*root.Stride+a]
 			}
+			z.root = append(z.root, row)
 		}
-		if !of.Factorize(inverse) {
-			return nil
-		}
-		z.root = mat.NewTriDense(f, mat.Upper, nil)
-		of.UTo(z.root)
-		flat := make([]float64, f*f)
 		for a, i := range e.finite {
 			row := flat[a*f : (a+1)*f]
 			for b := range row {
-				row[b] = inverse.At(a, b)
+				for k := max(a, b); k < f; k++ {
+					row[b] += z.root[k][a] * z.root[k][b]
+				}
 			}
 			z.precision = append(z.precision, row)
 			z.doubt = append(z.doubt, -0.5*math.Log(row[a]/(2*math.Pi))+math.Log(misread)+e.slip[i])

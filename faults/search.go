@@ -78,19 +78,28 @@ func newLoose(c *netlist.Circuit) loose {
 // variance bounds the variance of a prediction on the scale. rail says that a fault
 // leads to the supply rail, so that what hangs there may be in any reading.
 func (l *loose) variance(e *evidence, i int, y float64, rail bool) float64 {
-	if e.readings[i].Probe.Quantity == solve.Volts {
+	meter := e.own[i]
+	if e.readings[i].Probe.Quantity == solve.Ohms {
+		meter += e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
+	}
+	return meter + l.tolerance(&e.readings[i].Probe, y, rail)
+}
+
+// tolerance is the harness's share of it.
+func (l *loose) tolerance(p *Probe, y float64, rail bool) float64 {
+	if p.Quantity == solve.Volts {
 		s := l.volts + l.supply*math.Abs(y)*limitToSigma
-		return e.own[i] + s*s
+		return s * s
 	}
 	y = min(y, 0.9999)
 	ohms := scaleOhms * y / (1 - y)
 	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
 	abs := l.absOhms
-	if p := &e.readings[i].Probe; rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
+	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
 		abs += min(l.load, ohms)
 	}
 	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*abs) * limitToSigma
-	return s*s + e.own[i] + e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
+	return s * s
 }
 
 // newSearch makes ready to weigh several faults; nil where the conditions cannot be
@@ -173,6 +182,8 @@ type worker struct {
 	rail      bool      // a fault leads to the supply rail
 	e         *evidence // with scratch space of its own
 	beside    *beside
+	by        *weighed // whose covariance is in z
+	z         *frozen
 }
 
 func (s *search) worker() *worker {
@@ -303,6 +314,7 @@ type found struct {
 	prior   float64 // log
 	bound   float64 // log likelihood
 	score   float64
+	said    float64 // of bound and score: what answers say
 }
 
 // pairs looks at every pair. fold adds, by fault, the share of its own prior that
@@ -431,31 +443,43 @@ const sketchParts = 4
 // each part lie between those at its corners. score becomes the best sum of what
 // all readings have against a part.
 func (w *worker) sketch(x *found) {
-	w.overGrid(x, func(at []int, out []float64) {
-		for k, i := range w.members {
-			if w.ohms[k] = w.s.ohms[i][0]; w.s.steps[i] != nil {
-				w.ohms[k] = w.s.steps[i][at[k]]
-			}
+	x.bound, x.score = math.Inf(-1), math.Inf(-1)
+	w.overGrid(w.readSteps, func() { w.sharpen(x) })
+}
+
+// readSteps reads what is loaded at one step of each member's range.
+func (w *worker) readSteps(at []int, out []float64) {
+	for k, i := range w.members {
+		if w.ohms[k] = w.s.ohms[i][0]; w.s.steps[i] != nil {
+			w.ohms[k] = w.s.steps[i][at[k]]
 		}
-		w.read(w.ohms, out)
-	})
+	}
+	w.read(w.ohms, out)
+}
+
+// sharpen takes one more box into a set's bound and score.
+func (w *worker) sharpen(x *found) {
+	bound, against := w.weighBox()
+	x.bound, x.score = max(x.bound, bound), max(x.score, x.prior-against/2)
 }
 
 // sketchPair does it for the pair that stands beside each other.
 func (w *worker) sketchPair(x *found) {
 	g := w.members[1]
-	w.overGrid(x, func(at []int, out []float64) {
+	x.bound, x.score = math.Inf(-1), math.Inf(-1)
+	w.overGrid(func(at []int, out []float64) {
 		ohms := w.s.ohms[g][0]
 		if w.s.steps[g] != nil {
 			ohms = w.s.steps[g][at[1]]
 		}
 		w.beside.read(at[0], ohms, out)
-	})
+	}, func() { w.sharpen(x) })
 }
 
 // overGrid looks at all readings over a grid of the free values; read is told the step
-// of each member, the last one's going fastest.
-func (w *worker) overGrid(x *found, read func(at []int, out []float64)) {
+// of each member, the last one's going fastest. each is called with the bounds of every
+// box between them.
+func (w *worker) overGrid(read func(at []int, out []float64), each func()) {
 	s := w.s
 	n, members := len(s.e.readings), len(w.members)
 	points, stride, at := 1, make([]int, 0, 4), make([]int, members, 4)
@@ -476,7 +500,6 @@ func (w *worker) overGrid(x *found, read func(at []int, out []float64)) {
 		}
 		read(at, w.grid[p*n:(p+1)*n])
 	}
-	x.bound, x.score = math.Inf(-1), math.Inf(-1)
 	boxes := 1
 	for range stride {
 		boxes *= sketchParts
@@ -493,8 +516,7 @@ func (w *worker) overGrid(x *found, read func(at []int, out []float64)) {
 				w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
 			}
 		}
-		bound, against := w.weighBox()
-		x.bound, x.score = max(x.bound, bound), max(x.score, x.prior-against/2)
+		each()
 	}
 }
 

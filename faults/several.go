@@ -28,16 +28,21 @@ type Searched struct {
 	// Triples that were weighed or ruled out, 0 where nothing called for them;
 	// TriplesFrom is the number of pairs that they were grown from.
 	Triples, TriplesFrom int
+	// Silencing is how many of the smallest sets of faults explain who is silent, where
+	// answers but nothing at rest was taken and no single fault does; SilencingLeft
+	// that there are more.
+	Silencing     int
+	SilencingLeft bool
 }
 
 const (
 	// mostWeighed is how many pairs, and how many triples, are integrated.
 	mostWeighed = 400
 	// beneathPair is how far in natural logarithms below all that is known to
-	// explain the readings a pair's bound may lie to be worth a look: 3 in 10^7 at
+	// explain the readings a pair's bound may lie to be worth a look: 6 in 10^6 at
 	// its very best, before it is averaged over its free values, which costs a
 	// pair another factor of ten to ten thousand.
-	beneathPair = 15
+	beneathPair = 12
 	// sharper is by how much in natural logarithms a pair may meet the readings
 	// more sharply than the best explanation so far does, when both meet them
 	// exactly: their tolerances do not differ by more than that in likelihood. A
@@ -51,7 +56,13 @@ const (
 // several adds what two and three faults at once have to say.
 func (r *ranking) several() error {
 	s := r.search
-	if s == nil || r.o.Two <= 0 {
+	if r.o.Two <= 0 {
+		return nil
+	}
+	if s == nil {
+		if r.asked != nil {
+			return r.bySilence()
+		}
 		return nil
 	}
 	squares := 0.0
@@ -177,6 +188,7 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 		// to put them in order.
 		for i := range open {
 			said := r.silence(open[i].members)
+			open[i].said = said
 			open[i].bound += said
 			open[i].score += said
 		}
@@ -186,7 +198,8 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	for _, l := range r.logs {
 		known = logAdd(known, l)
 	}
-	done, left := s.weigh(open, most, known)
+	// What the search does not see may at most be met exactly.
+	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor))
 	*weighedCount, *leftCount = len(done), len(left)
 	for i := range done {
 		x := &done[i]
@@ -235,20 +248,17 @@ func (r *ranking) silence(members []int) float64 {
 	return sum
 }
 
-// severalHypothesis makes an explanation of a set. Where a bus at work or answers
-// were read, they are worked out for it at the best free values.
-func (r *ranking) severalHypothesis(x *weighed, full bool) (*Hypothesis, error) {
+// named is an explanation of a set without what it says.
+func (r *ranking) named(x *weighed) *Hypothesis {
 	var members []*Fault
 	for _, i := range x.members {
 		members = append(members, r.x.faults[i])
 	}
 	combined := combineAt(members, x.ohms)
-	h := &Hypothesis{Name: combined.Name, Fault: combined, samples: x.samples}
-	free := 0
+	h := &Hypothesis{Name: combined.Name, Fault: combined, Chance: 1, samples: x.samples}
 	for k, f := range members {
 		member := Member{Fault: f}
 		if f.Free != nil {
-			free++
 			member.Ohms = estimate(x.samples, x.ohms[k], func(s sample) float64 {
 				if k == 0 {
 					return math.Exp(s.logOhms)
@@ -260,6 +270,19 @@ func (r *ranking) severalHypothesis(x *weighed, full bool) (*Hypothesis, error) 
 			}
 		}
 		h.Members = append(h.Members, member)
+	}
+	return h
+}
+
+// severalHypothesis makes an explanation of a set. Where a bus at work or answers
+// were read, they are worked out for it at the best free values.
+func (r *ranking) severalHypothesis(x *weighed, full bool) (*Hypothesis, error) {
+	h := r.named(x)
+	combined, free := h.Fault, 0
+	for _, m := range h.Members {
+		if m.Fault.Free != nil {
+			free++
+		}
 	}
 	predictions := make([]solve.Value, len(r.m.Readings))
 	if !full {

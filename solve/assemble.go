@@ -207,11 +207,7 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	n.power(elements)
 
 	u := disjoint.New(nodes)
-	type loose struct {
-		branch
-		from, to int // nodes
-	}
-	var all []loose
+	n.branches = make([]branch, 0, len(elements)+len(bridges))
 	add := func(from, to int, ohms float64, b branch) {
 		if ohms == 0 {
 			u.Join(from, to)
@@ -221,7 +217,8 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		if b.siemens == 0 || math.IsInf(ohms, 1) {
 			return // open
 		}
-		all = append(all, loose{b, from, to})
+		b.a, b.b = from, to // nodes, until the classes are known
+		n.branches = append(n.branches, b)
 	}
 	for i := range elements {
 		e, l := &c.Elements[i], &elements[i]
@@ -286,13 +283,17 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 		}
 		n.class[i] = number[r]
 	}
+	// An element's branches stand together.
 	n.of = make([][]int, len(c.Elements))
-	for _, l := range all {
-		l.a, l.b = n.class[l.from], n.class[l.to]
-		if l.element >= 0 {
-			n.of[l.element] = append(n.of[l.element], len(n.branches))
+	numbers := make([]int, len(n.branches))
+	for i := range n.branches {
+		b := &n.branches[i]
+		b.a, b.b = n.class[b.a], n.class[b.b]
+		numbers[i] = i
+		if e := b.element; e >= 0 {
+			since := i - len(n.of[e])
+			n.of[e] = numbers[since : i+1 : i+1]
 		}
-		n.branches = append(n.branches, l.branch)
 	}
 	if err := n.fix(); err != nil {
 		return nil, err

@@ -93,7 +93,7 @@ func (n *Net) balance(v []float64, inject, held map[int]float64, sources bool) B
 		}
 	}
 	for _, p := range n.parts {
-		if p.ready && p.err == nil {
+		if p.factor != nil && p.err == nil {
 			bal.Condition = math.Max(bal.Condition, p.cond)
 		}
 	}

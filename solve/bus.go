@@ -100,7 +100,7 @@ func (n *Net) Bus(leads []Leads, tools ...Tool) (*Bus, error) {
 			continue
 		}
 		b.open[q] = idle[to.plus] - idle[to.minus]
-		lift, err := n.potentials(dipole(to.plus, to.minus), nil, false)
+		lift, err := n.potentials(dipole(to.plus, to.minus), false)
 		if err != nil {
 			return nil, err
 		}
@@ -485,7 +485,7 @@ func (b *Bus) IdleSensitivities(k int, share float64, out []float64) {
 	if err != nil {
 		return
 	}
-	probe, err := n.potentials(dipole(p.plus, p.minus), nil, false)
+	probe, err := n.potentials(dipole(p.plus, p.minus), false)
 	if err != nil {
 		return
 	}

@@ -6,8 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
+	"sync"
 
 	"example.com/ohmloom/netlist/disjoint"
 )
@@ -19,12 +18,20 @@ var ErrSupplyShorted = errors.New("solve: supply and ground are joined; with the
 // ErrGroundsJoined says that a ground with an offset is joined to a rail ideally.
 var ErrGroundsJoined = errors.New("solve: a unit's shifted ground is joined to a rail; one of the two must give way")
 
-// MaxCondition is the greatest condition number (1-norm estimate, of the nodal
-// matrix scaled to a unit diagonal) with which a result is given out. Above it
-// refinement can no longer be trusted to restore the digits that the
-// factorisation loses. TestAccuracyAgainstExactArithmetic measures relative
-// errors below 1e-9 up to this bound.
-const MaxCondition = 1e14
+// MaxCondition is the greatest condition number (1-norm, of the nodal matrix scaled
+// to a unit diagonal) with which a result is given out: about 1 mΩ and 1 PΩ in one part.
+//
+// The elimination loses no digits at any condition number. What limits a reading is that
+// two equal currents which meet in a node cancel to rounding only, and that this rest is
+// driven through the part's greatest ohms: the square of float64's rounding times the
+// condition number, as a share of the reading. TestAccuracyAgainstExactArithmetic holds
+// readings to 1e-12 up to this bound; in 10000 of its networks the worst was 4e-15 for
+// ohms and 7e-14 of the supply for volts (errors grow from 1e20 on, to 1e-10 at 1e26).
+//
+// The current in one element, on which sensitivities rest, is known to what the rounding
+// of the potentials at its ends drives through its ohms, so it fades earlier where
+// milliohms stand at a high voltage to the reference.
+const MaxCondition = 1e18
 
 // DoubtfulError says that the nodal matrix of one part of a net is too badly
 // conditioned for its solution to be trusted.
@@ -42,74 +49,83 @@ func (e *DoubtfulError) Error() string {
 		e.Condition, MaxCondition, e.Least, e.LeastOhms, e.Most, e.MostOhms)
 }
 
-// part is one connected part of a net, rails apart.
+// part is one connected part of a net.
 type part struct {
-	classes  []int // free classes, in row order
+	// classes without a known potential. Once the part is ready they stand in the
+	// order in which they were taken out, each at its place.
+	classes []int
+	// rails are the classes of known potential, or the one that is the reference.
+	// Their places come after those of classes.
+	rails    []int
 	branches []int
-	anchored bool // it is or touches a rail of known potential
+	anchored bool // it holds a rail of known potential
 	ready    bool
 	err      error
-	scale    []float64
-	chol     mat.Cholesky
+	factor   *elimination
+	wires    []wire // what residuals are summed from
 	cond     float64
+	spare    sync.Pool // of *workspace
 }
 
-// findParts splits the net into connected parts and numbers the rows. A rail of
-// known potential is a part of its own and holds apart what hangs on it: what
-// flows on its one side moves nothing on the other, so that two networks on one
-// ground are two small matrices and not one large one. A part without a rail takes
-// its first class as reference: there only differences mean anything.
+// wire is a branch as the residuals need it, its ends as places of its part.
+type wire struct {
+	a, b           int32
+	siemens, volts float64
+}
+
+// workspace is what a solution needs beside itself, place by place.
+type workspace struct{ volts, amps []float64 }
+
+// findParts splits the net into connected parts and numbers the rows. A part
+// without a rail takes its first class as reference: there only differences
+// mean anything.
 func (n *Net) findParts() {
 	u := disjoint.New(n.classes)
-	rail := func(k int) bool { _, fixed := n.fixed[k]; return fixed }
-	for _, b := range n.branches {
-		if !rail(b.a) && !rail(b.b) {
-			u.Join(b.a, b.b)
-		}
+	for i := range n.branches {
+		u.Join(n.branches[i].a, n.branches[i].b)
 	}
 	n.partOf = make([]int, n.classes)
 	n.slot = make([]int, n.classes)
-	number := map[int]int{}
+	var classes, branches []int // part: how many
 	for k := 0; k < n.classes; k++ {
-		r := u.Find(k)
-		i, ok := number[r]
-		if !ok {
-			i = len(n.parts)
-			number[r] = i
+		// The lowest class stands for a part, so it comes first.
+		if r := u.Find(k); r == k {
+			n.partOf[k] = len(n.parts)
 			n.parts = append(n.parts, &part{})
+			classes, branches = append(classes, 0), append(branches, 0)
+		} else {
+			n.partOf[k] = n.partOf[r]
 		}
-		n.partOf[k] = i
-		if rail(k) {
-			n.parts[i].anchored = true
-		}
+		classes[n.partOf[k]]++
 	}
-	for i, b := range n.branches {
-		at, other := b.a, b.b
-		if rail(at) {
-			at, other = other, at
-		}
-		p := n.parts[n.partOf[at]]
-		p.branches = append(p.branches, i)
-		p.anchored = p.anchored || rail(other)
+	for i := range n.branches {
+		branches[n.partOf[n.branches[i].a]]++
 	}
-	referenced := make([]bool, len(n.parts))
+	for i, p := range n.parts {
+		p.classes, p.branches = make([]int, 0, classes[i]), make([]int, 0, branches[i])
+	}
+	for k := range n.fixed {
+		n.parts[n.partOf[k]].anchored = true
+	}
 	for k := 0; k < n.classes; k++ {
-		i := n.partOf[k]
-		p := n.parts[i]
-		reference := rail(k)
-		if !p.anchored && !referenced[i] {
-			reference, referenced[i] = true, true
-		}
-		if reference {
-			n.slot[k] = -1
+		p := n.parts[n.partOf[k]]
+		_, known := n.fixed[k]
+		if known || !p.anchored && len(p.rails) == 0 {
+			p.rails = append(p.rails, k)
+			n.slot[k] = -len(p.rails)
 			continue
 		}
 		n.slot[k] = len(p.classes)
 		p.classes = append(p.classes, k)
 	}
+	for i := range n.branches {
+		p := n.parts[n.partOf[n.branches[i].a]]
+		p.branches = append(p.branches, i)
+	}
 }
 
-// factorise prepares a part's nodal matrix, scaled to a unit diagonal.
+// factorise takes out a part's classes one after the other, and numbers its places
+// in that order.
 func (n *Net) factorise(p *part) error {
 	if p.ready {
 		return p.err
@@ -119,43 +135,90 @@ func (n *Net) factorise(p *part) error {
 	if m == 0 {
 		return nil
 	}
-	a := mat.NewSymDense(m, nil)
+	p.wires = make([]wire, 0, len(p.branches))
 	for _, i := range p.branches {
-		b := n.branches[i]
+		b := &n.branches[i]
 		if b.a == b.b {
 			continue
 		}
-		ra, rb := n.slot[b.a], n.slot[b.b]
-		if ra >= 0 {
-			a.SetSym(ra, ra, a.At(ra, ra)+b.siemens)
+		w := wire{int32(n.slot[b.a]), int32(n.slot[b.b]), b.siemens, b.volts}
+		if w.a < 0 {
+			w.a = int32(m) - 1 - w.a
 		}
-		if rb >= 0 {
-			a.SetSym(rb, rb, a.At(rb, rb)+b.siemens)
+		if w.b < 0 {
+			w.b = int32(m) - 1 - w.b
 		}
-		if ra >= 0 && rb >= 0 {
-			a.SetSym(ra, rb, a.At(ra, rb)-b.siemens)
+		p.wires = append(p.wires, w)
+	}
+	var order []int32
+	p.factor, order = eliminate(m, p.wires)
+	classes, place := make([]int, m), make([]int32, m)
+	for at, row := range order {
+		classes[at] = p.classes[row]
+		n.slot[classes[at]] = at
+		place[row] = int32(at)
+	}
+	p.classes = classes
+	for i := range p.wires {
+		w := &p.wires[i]
+		if int(w.a) < m {
+			w.a = place[w.a]
+		}
+		if int(w.b) < m {
+			w.b = place[w.b]
 		}
 	}
-	p.scale = make([]float64, m)
-	for i := range p.scale {
-		p.scale[i] = 1 / math.Sqrt(a.At(i, i))
-	}
-	for i := 0; i < m; i++ {
-		for j := i; j < m; j++ {
-			if v := a.At(i, j); v != 0 {
-				a.SetSym(i, j, v*p.scale[i]*p.scale[j])
-			}
-		}
-	}
-	ok := p.chol.Factorize(a)
-	p.cond = math.Inf(1)
-	if ok {
-		p.cond = p.chol.Cond()
-	}
-	if !(p.cond <= MaxCondition) {
+	if p.cond = p.condition(); !(p.cond <= MaxCondition) {
 		p.err = n.doubtful(p)
 	}
 	return p.err
+}
+
+// condition works out the condition number in the 1-norm of a part's matrix, scaled
+// to a unit diagonal. No entry of the inverse is negative (it says what potential a
+// current makes elsewhere), so its norm is the greatest of its row sums, and one
+// solution for positive currents has them all.
+func (p *part) condition() float64 {
+	m := int32(len(p.classes))
+	w := p.workspace()
+	defer p.spare.Put(w)
+	diagonal, sum := w.volts[:m], w.amps[:m]
+	clear(diagonal)
+	clear(sum)
+	for i := range p.wires {
+		for _, k := range [2]int32{p.wires[i].a, p.wires[i].b} {
+			if k < m {
+				diagonal[k] += p.wires[i].siemens
+			}
+		}
+	}
+	for i := range p.wires {
+		b := &p.wires[i]
+		if b.a < m && b.b < m {
+			g := b.siemens / math.Sqrt(diagonal[b.a]) / math.Sqrt(diagonal[b.b])
+			sum[b.a] += g
+			sum[b.b] += g
+		}
+	}
+	norm := 1 + slices.Max(sum)
+	for i := range sum {
+		sum[i] = math.Sqrt(diagonal[i])
+	}
+	p.factor.solve(sum)
+	inverse := 0.0
+	for i := range sum {
+		inverse = math.Max(inverse, sum[i]*math.Sqrt(diagonal[i])) // NaN stays
+	}
+	return norm * inverse
+}
+
+func (p *part) workspace() *workspace {
+	if w, ok := p.spare.Get().(*workspace); ok {
+		return w
+	}
+	places := len(p.classes) + len(p.rails)
+	both := make([]float64, 2*places)
+	return &workspace{both[:places:places], both[places:]}
 }
 
 func (n *Net) doubtful(p *part) error {
@@ -190,79 +253,102 @@ func (n *Net) Prepare() {
 	}
 }
 
-// refinements is how many times a solution is improved with residuals that are
-// taken branch by branch. Forming the matrix adds conductances of very unequal
-// size and so loses the small ones (a 1 MΩ path to ground beside a 5 mΩ contact
-// keeps 8 digits); a residual summed from branch currents has not lost them.
-const refinements = 10
+// amperes is current let into a class.
+type amperes struct {
+	class int
+	amps  float64
+}
 
-// potentials solves the net for injected currents in amperes by class. Classes
-// of known potential get the values in held (nil for all 0 V). Parts where
-// nothing is injected and nothing held stay at 0. The injections into a part
-// without a rail must add up to nothing.
-func (n *Net) potentials(inject map[int]float64, held map[int]float64, sources bool) ([]float64, error) {
+// potentials solves the net, class by class in volts: for currents that are injected,
+// the rails held at 0 V, or driven by the condition's sources and the rails' own
+// potentials. Parts where nothing is injected stay at 0 unless driven. The injections
+// into a part without a rail must add up to nothing.
+func (n *Net) potentials(inject []amperes, driven bool) ([]float64, error) {
 	v := make([]float64, n.classes)
-	for k, volts := range held {
-		v[k] = volts
-	}
-	want := make([]bool, len(n.parts))
-	for k := range inject {
-		want[n.partOf[k]] = true
-	}
-	if held != nil || sources {
-		for i := range want {
-			want[i] = true
+	return v, n.potentialsInto(v, inject, driven)
+}
+
+// potentialsInto does that in v, which is 0 to begin with.
+func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
+	if driven {
+		for k, volts := range n.fixed {
+			v[k] = volts
 		}
 	}
-	r := make([]float64, n.classes)
 	for i, p := range n.parts {
-		if !want[i] || len(p.classes) == 0 {
+		wanted := driven
+		for _, in := range inject {
+			wanted = wanted || n.partOf[in.class] == i
+		}
+		if !wanted || len(p.classes) == 0 {
 			continue
 		}
 		if err := n.factorise(p); err != nil {
-			return nil, err
+			return err
 		}
-		rhs := mat.NewVecDense(len(p.classes), nil)
-		last := math.Inf(1)
-		for pass := 0; pass <= refinements; pass++ {
-			for _, k := range p.classes {
-				r[k] = inject[k]
-			}
-			for _, bi := range p.branches {
-				b := &n.branches[bi]
-				if b.a == b.b {
-					continue
-				}
-				e := 0.0
-				if sources {
-					e = b.volts
-				}
-				i := b.siemens * (v[b.a] - v[b.b] - e)
-				r[b.a] -= i
-				r[b.b] += i
-			}
-			for j, k := range p.classes {
-				rhs.SetVec(j, r[k]*p.scale[j])
-			}
-			if err := p.chol.SolveVecTo(rhs, rhs); err != nil && pass == 0 {
-				if c, ok := err.(mat.Condition); !ok || float64(c) > MaxCondition {
-					return nil, n.doubtful(p)
-				}
-			}
-			step := 0.0
-			for j, k := range p.classes {
-				d := rhs.AtVec(j) * p.scale[j]
-				v[k] += d
-				step = math.Max(step, math.Abs(d))
-			}
-			// Stop when a correction no longer shrinks: it is rounding then.
-			if step == 0 || pass > 0 && step > last/2 {
-				break
-			}
-			last = step
-		}
+		n.relax(i, inject, driven, v)
 	}
-	return v, nil
+	return nil
+}
+
+// relax solves one part, with the potentials of its rails from v, and puts the solution
+// there.
+//
+// The solution is improved with residuals that are taken branch by branch. The
+// elimination has every potential right to rounding, but where two lie close
+// together at a high voltage the current between them needs more than that. One
+// correction makes the currents of a probe add up at each node as well as float64 lets
+// them. Sources against each other may leave next to no current, which takes more
+// corrections, until they no longer shrink.
+func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
+	p := n.parts[part]
+	m := len(p.classes)
+	w := p.workspace()
+	defer p.spare.Put(w)
+	clear(w.volts[:m])
+	for j, k := range p.rails {
+		w.volts[m+j] = v[k]
+	}
+	last := math.Inf(1)
+	for pass := range 10 {
+		clear(w.amps)
+		for _, in := range inject {
+			if k := n.slot[in.class]; k >= 0 && n.partOf[in.class] == part {
+				w.amps[k] += in.amps
+			}
+		}
+		if driven || pass > 0 {
+			p.residual(w, driven)
+		}
+		x := w.amps[:m]
+		p.factor.solve(x)
+		step := 0.0
+		for k, d := range x {
+			w.volts[k] += d
+			step = math.Max(step, math.Abs(d))
+		}
+		if step == 0 || pass > 0 && (!driven || step > last/2) {
+			break
+		}
+		last = step
+	}
+	for at, k := range p.classes {
+		v[k] = w.volts[at]
+	}
+}
+
+// residual takes from the currents in w what the branches carry at its volts.
+func (p *part) residual(w *workspace, driven bool) {
+	for i := range p.wires {
+		b := &p.wires[i]
+		d := w.volts[b.a] - w.volts[b.b]
+		if driven {
+			d -= b.volts
+		}
+		d *= b.siemens
+		w.amps[b.a] -= d
+		w.amps[b.b] += d
+	}
 }
 
 func sortSplits(s []split) {

@@ -43,11 +43,13 @@ const (
 type Ports struct {
 	lock   sync.Mutex // of what Prepare writes
 	net    *Net
-	volts  []float64   // the state with the condition's sources, where it is idle
-	to     [][]float64 // class: potentials with 1 A in there, out at its part's reference
-	along  [][]float64 // branch: potentials with 1 A in at its a, out at its b
-	seen   []float64   // branch: conductance that an EMF in it sees
-	floats []bool      // part: it has no rail
+	volts  []float64 // the state with the condition's sources, where it is idle
+	to     []*reach  // class: for 1 A in there, out at its part's reference
+	along  []*reach  // branch: for 1 A in at its a, out at its b
+	seen   []float64 // branch: conductance that an EMF in it sees
+	floats []bool    // part: it has no rail
+	// columns says that to and along are columns, not paths.
+	columns bool
 }
 
 // Port is a pair of points: where a bridge attaches, where an element lets a
@@ -104,9 +106,11 @@ func PortsOf(c *netlist.Circuit, supply Supply) (*Ports, error) {
 // Ports makes the net ready to be seen from ports.
 func (n *Net) Ports() (*Ports, error) {
 	p := &Ports{
-		net: n, to: make([][]float64, n.classes), along: make([][]float64, len(n.branches)),
+		net: n, to: make([]*reach, n.classes), along: make([]*reach, len(n.branches)),
 		seen: make([]float64, len(n.branches)), floats: make([]bool, len(n.parts)),
+		columns: n.classes <= mostColumns,
 	}
+	n.Prepare() // so that what follows may be shared
 	for i, part := range n.parts {
 		p.floats[i] = !part.anchored
 	}
@@ -277,25 +281,10 @@ func (p *Ports) Prepare(ports ...Port) error {
 	return nil
 }
 
-func (p *Ports) prepareClass(k int) error {
-	if p.to[k] != nil {
-		return nil
+func (p *Ports) prepareClass(k int) (err error) {
+	if p.to[k] == nil {
+		p.to[k], err = p.net.reach(k, -1, p.columns)
 	}
-	n := p.net
-	if n.slot[k] < 0 { // a rail, or the reference of a floating part
-		p.to[k] = make([]float64, n.classes)
-		return nil
-	}
-	inject := map[int]float64{k: 1}
-	if part := n.partOf[k]; p.floats[part] {
-		for c, at := range n.partOf {
-			if at == part && n.slot[c] < 0 {
-				inject[c] = -1
-			}
-		}
-	}
-	var err error
-	p.to[k], err = n.potentials(inject, nil, false)
 	return err
 }
 
@@ -303,14 +292,13 @@ func (p *Ports) prepareBranch(i int) error {
 	if p.along[i] != nil {
 		return nil
 	}
-	n := p.net
-	b := &n.branches[i]
-	v, err := n.potentials(dipole(b.a, b.b), nil, false)
+	b := &p.net.branches[i]
+	along, err := p.net.reach(b.a, b.b, p.columns)
 	if err != nil {
 		return err
 	}
-	p.along[i] = v
-	p.seen[i] = b.siemens * math.Max(0, 1-b.siemens*(v[b.a]-v[b.b]))
+	p.along[i] = along
+	p.seen[i] = b.siemens * math.Max(0, 1-b.siemens*along.own)
 	return nil
 }
 
@@ -323,8 +311,11 @@ func (p *Ports) Between(a, b *Port) float64 {
 	sum := 0.0
 	if a.branch >= 0 {
 		v := p.along[a.branch]
+		if b.branch >= 0 {
+			return v.along(&p.net.branches[b.branch], p.along[b.branch])
+		}
 		for _, w := range b.at {
-			sum += w.weight * v[w.class]
+			sum += w.weight * v.at(w.class, p.to[w.class])
 		}
 		for _, s := range b.spots {
 			if s.branch == a.branch {
@@ -334,15 +325,17 @@ func (p *Ports) Between(a, b *Port) float64 {
 		}
 		return sum
 	}
+	ties := 0.0 // added up first, or rounding 1e11 would swamp the rest
 	for _, w := range a.at {
 		v := p.to[w.class]
 		for _, x := range b.at {
-			sum += w.weight * x.weight * v[x.class]
+			sum += w.weight * x.weight * v.at(x.class, p.to[x.class])
 			if part := p.net.partOf[w.class]; p.floats[part] && p.net.partOf[x.class] == part {
-				sum += w.weight * x.weight * tieOhms
+				ties += w.weight * x.weight
 			}
 		}
 	}
+	sum += ties * tieOhms
 	for _, s := range a.spots {
 		for _, t := range b.spots {
 			if s.branch == t.branch {
@@ -394,22 +387,44 @@ func (p *Ports) Volts(q *Port) float64 {
 	return sum
 }
 
-func (p *Ports) add(v []float64, q *Port, k float64) {
-	if q.branch >= 0 {
-		for i, x := range p.along[q.branch] {
-			v[i] += k * x
-		}
-		return
-	}
+// feed is current that is let into ports, ready to be solved for.
+type feed struct {
+	inject []amperes
+	tied   map[int]float64 // floating part: amperes that leave by its tie
+}
+
+func (f *feed) clear() {
+	f.inject = f.inject[:0]
+	clear(f.tied)
+}
+
+// feed lets amps into a port.
+func (p *Ports) feed(f *feed, q *Port, amps float64) {
+	n := p.net
 	for _, w := range q.at {
-		for i, x := range p.to[w.class] {
-			v[i] += k * w.weight * x
+		f.inject = append(f.inject, amperes{w.class, amps * w.weight})
+		if part := n.partOf[w.class]; q.branch < 0 && p.floats[part] {
+			if f.tied == nil {
+				f.tied = map[int]float64{}
+			}
+			f.tied[part] += amps * w.weight
 		}
-		if part := p.net.partOf[w.class]; p.floats[part] {
-			for i, at := range p.net.partOf {
-				if at == part {
-					v[i] += k * w.weight * tieOhms
-				}
+	}
+}
+
+// lift puts into v the potentials that the feed makes.
+func (p *Ports) lift(v []float64, f *feed) {
+	clear(v)
+	if err := p.net.potentialsInto(v, f.inject, false); err != nil {
+		return // not for ports that are prepared
+	}
+	for part, amps := range f.tied {
+		if amps == 0 {
+			continue
+		}
+		for c, at := range p.net.partOf {
+			if at == part {
+				v[c] += amps * tieOhms
 			}
 		}
 	}
@@ -431,6 +446,7 @@ type Tied struct {
 	// What sensitivities need, made when first asked for.
 	net          *Net
 	drive, probe []float64
+	fed          feed
 }
 
 // Tie lays strands in together: their small system is factorised once for all
@@ -530,17 +546,22 @@ func (t *Tied) Sensitivities(q Quantity, meter Meter, lead *Port, from, to int, 
 		}
 		t.probe = make([]float64, n.classes)
 		if p.volts != nil {
-			t.drive = append([]float64(nil), p.volts...)
+			t.drive = make([]float64, n.classes)
 			for i := range t.strands {
-				p.add(t.drive, &t.strands[i].Port, -t.kVolts[i])
+				p.feed(&t.fed, &t.strands[i].Port, -t.kVolts[i])
+			}
+			p.lift(t.drive, &t.fed)
+			for i, v := range p.volts {
+				t.drive[i] += v
 			}
 		}
 	}
-	clear(t.probe)
-	p.add(t.probe, lead, 1)
+	t.fed.clear()
+	p.feed(&t.fed, lead, 1)
 	for i := range t.strands {
-		p.add(t.probe, &t.strands[i].Port, -k[i])
+		p.feed(&t.fed, &t.strands[i].Port, -k[i])
 	}
+	p.lift(t.probe, &t.fed)
 	r := Response{net: t.net, quantity: q, meter: meter, from: n.class[from], to: n.class[to], probe: t.probe, drive: t.drive}
 	kVolts := t.kVolts
 	if p.volts == nil {

@@ -32,39 +32,57 @@ type Response struct {
 
 // Respond takes a reading between two nodes, red lead on from.
 func (n *Net) Respond(q Quantity, from, to int, meter Meter) (*Response, error) {
-	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
-		return nil, fmt.Errorf("solve: no nodes %d and %d", from, to)
-	}
-	r := &Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
-	if q == Ohms && n.condition.Supply != Off {
-		return nil, ErrSupplyOn
-	}
-	pf, pt := n.partOf[r.from], n.partOf[r.to]
-	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
-	var err error
-	if q == Volts {
-		if r.drive, err = n.state(); err != nil {
-			return nil, err
-		}
+	r, err := n.response(q, from, to, meter)
+	if err != nil {
+		return nil, err
 	}
 	if !r.open {
-		if r.probe, err = n.potentials(dipole(r.from, r.to), nil, false); err != nil {
+		if r.probe, err = n.potentials(dipole(r.from, r.to), false); err != nil {
 			return nil, err
 		}
 	}
 	if q == Ohms {
 		r.drive = r.probe
 	}
-	return r, nil
+	return &r, nil
 }
 
-// Read takes a reading and gives just its value.
+// response is a response without its probe.
+func (n *Net) response(q Quantity, from, to int, meter Meter) (r Response, err error) {
+	if from < 0 || from >= len(n.circuit.Nodes) || to < 0 || to >= len(n.circuit.Nodes) {
+		return r, fmt.Errorf("solve: no nodes %d and %d", from, to)
+	}
+	if q == Ohms && n.condition.Supply != Off {
+		return r, ErrSupplyOn
+	}
+	r = Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to]}
+	pf, pt := n.partOf[r.from], n.partOf[r.to]
+	r.open = pf != pt && !(n.parts[pf].anchored && n.parts[pt].anchored)
+	if q == Volts {
+		r.drive, err = n.state()
+	}
+	return r, err
+}
+
+// Read takes a reading and gives just its value, at the cost of the few nodes that
+// lie above the two points in the elimination.
 func (n *Net) Read(q Quantity, from, to int, meter Meter) (Value, error) {
-	r, err := n.Respond(q, from, to, meter)
+	r, err := n.response(q, from, to, meter)
 	if err != nil {
 		return Value{}, err
 	}
-	return r.Value(), nil
+	if r.open {
+		return r.Value(), nil
+	}
+	across, err := n.across(r.from, r.to)
+	if err != nil {
+		return Value{}, err
+	}
+	driven := 0.0
+	if q == Volts {
+		driven = r.drive[r.from] - r.drive[r.to]
+	}
+	return r.shown(across, driven), nil
 }
 
 // injected is what a bridge between spots brings into a class, in amperes.
@@ -73,17 +91,17 @@ type injected struct {
 	drive, probe float64
 }
 
-func dipole(from, to int) map[int]float64 {
+func dipole(from, to int) []amperes {
 	if from == to {
 		return nil
 	}
-	return map[int]float64{from: 1, to: -1}
+	return []amperes{{from, 1}, {to, -1}}
 }
 
 // state gives the potentials with the condition's own sources.
 func (n *Net) state() ([]float64, error) {
 	if n.volts == nil {
-		v, err := n.potentials(nil, n.fixed, true)
+		v, err := n.potentials(nil, true)
 		if err != nil {
 			return nil, err
 		}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"example.com/ohmloom/netlist"
 )
@@ -87,7 +88,16 @@ func (c cut) ownSensitivity(iw, id, k, perAcross, share float64) float64 {
 // count.
 func (n *Net) Vary(change Change) (*Variation, error) {
 	v := &Variation{net: n, branch: -1}
-	inject := map[int]float64{}
+	var inject []amperes
+	in := func(class int, amps float64) {
+		for i := range inject {
+			if inject[i].class == class {
+				inject[i].amps += amps
+				return
+			}
+		}
+		inject = append(inject, amperes{class, amps})
+	}
 	switch ch := change.(type) {
 	case Bridge:
 		if err := v.attach(ch.From, 1); err != nil {
@@ -99,7 +109,7 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 		anchored := true
 		parts := map[int]float64{}
 		for _, d := range v.d {
-			inject[d.class] += d.weight
+			in(d.class, d.weight)
 			parts[n.partOf[d.class]] += d.weight
 			anchored = anchored && n.parts[n.partOf[d.class]].anchored
 		}
@@ -121,18 +131,14 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 		v.branch = bs[0]
 		b := n.branches[v.branch]
 		v.d = []weighted{{b.a, 1}, {b.b, -1}}
-		inject[b.a]++
-		inject[b.b]--
+		in(b.a, 1)
+		in(b.b, -1)
 	default:
 		return nil, errors.New("solve: only a Bridge or an Insert has free ohms")
 	}
-	for k, i := range inject {
-		if i == 0 {
-			delete(inject, k)
-		}
-	}
+	inject = slices.DeleteFunc(inject, func(i amperes) bool { return i.amps == 0 })
 	var err error
-	if v.lift, err = n.potentials(inject, nil, false); err != nil {
+	if v.lift, err = n.potentials(inject, false); err != nil {
 		return nil, err
 	}
 	if v.insert {

@@ -37,18 +37,11 @@ func (c *explainCommand) Run(s streams, _ *int) error {
 		Quantity: probe.Quantity, Condition: probe.Condition, From: probe.From, To: probe.To,
 		Meter: faults.DefaultInstrument().Meter,
 	}
-	var names []string
-	for _, text := range c.Fault {
-		f, err := oneFault(faults.Catalogue(circuit), text)
-		if err != nil {
-			return err
-		}
-		if contains(names, f.Name) {
-			return fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
-		}
-		names = append(names, f.Name)
-		q.Changes = append(q.Changes, f.Typical()...)
+	names, changes, err := theseFaults(circuit, c.Fault)
+	if err != nil {
+		return err
 	}
+	q.Changes = changes
 	q.Fault = strings.Join(names, "; ")
 	x, err := derivation.Compare(circuit, q)
 	if err != nil {

@@ -178,8 +178,15 @@ func searchedText(m *faults.Match, ownRates bool) string {
 
 func lookedFor(m *faults.Match) string {
 	x := m.Searched
+	if x.Silencing > 0 {
+		text := fmt.Sprintf("Looked for: single faults of the catalogue, healthy wiring, none of these. Since no single fault explains who is silent, also the smallest sets of faults that do, the most common first: %d", x.Silencing)
+		if x.SilencingLeft {
+			text += " of more"
+		}
+		return text + "."
+	}
 	if x.Pairs == 0 {
-		return "Looked for: single faults of the catalogue, healthy wiring, none of these. Two faults at once are looked for where resistances or idle volts were read."
+		return "Looked for: single faults of the catalogue, healthy wiring, none of these. Two faults at once are looked for where resistances or idle volts were read, and where no single one explains who is silent."
 	}
 	text := fmt.Sprintf("Looked for: single faults of the catalogue, healthy wiring, none of these, and all %d pairs of faults: %d were ruled out by a bound, %d are one fault with a second that no reading sees beside it (counted with the one), %d were weighed.", x.Pairs, x.RuledOut, x.Unseen, x.Weighed)
 	if x.Left > 0 {
@@ -526,14 +533,16 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Answered bool   `json:"answered"`
 	}
 	type searched struct {
-		Pairs       int `json:"pairs"`
-		RuledOut    int `json:"ruled_out"`
-		Unseen      int `json:"second_unseen"`
-		Weighed     int `json:"weighed"`
-		Left        int `json:"left"`
-		NotSeen     int `json:"not_weighable"`
-		Triples     int `json:"sets_of_three"`
-		TriplesFrom int `json:"grown_from_pairs"`
+		Pairs         int  `json:"pairs"`
+		RuledOut      int  `json:"ruled_out"`
+		Unseen        int  `json:"second_unseen"`
+		Weighed       int  `json:"weighed"`
+		Left          int  `json:"left"`
+		NotSeen       int  `json:"not_weighable"`
+		Triples       int  `json:"sets_of_three"`
+		TriplesFrom   int  `json:"grown_from_pairs"`
+		Silencing     int  `json:"sets_that_silence,omitempty"`
+		SilencingLeft bool `json:"more_sets_that_silence,omitempty"`
 	}
 	type group struct {
 		Names       []string `json:"explanations"`

@@ -126,7 +126,7 @@ func (c *tableCommand) answers(s streams, circuit *netlist.Circuit, list []*faul
 
 type talkCommand struct {
 	Harness string   `arg:"" help:"Harness file (YAML or JSON)."`
-	Fault   []string `help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
+	Fault   []string `sep:"none" help:"Name of a fault, whole or a part that fits just one; repeat it for several at once."`
 	At      []string `help:"Connector where a scan tool sits."`
 	Format  string   `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
@@ -160,23 +160,32 @@ func oneFault(all []*faults.Fault, text string) (*faults.Fault, error) {
 	return list[0], nil
 }
 
+// theseFaults finds the faults that are there at once, each meant by one text, with their
+// names and what they change.
+func theseFaults(circuit *netlist.Circuit, texts []string) (names []string, changes []solve.Change, err error) {
+	all := faults.Catalogue(circuit)
+	for _, text := range texts {
+		f, err := oneFault(all, text)
+		if err != nil {
+			return nil, nil, err
+		}
+		if contains(names, f.Name) {
+			return nil, nil, fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
+		}
+		names = append(names, f.Name)
+		changes = append(changes, f.Typical()...)
+	}
+	return names, changes, nil
+}
+
 func (c *talkCommand) Run(s streams, status *int) error {
 	circuit, err := loadHarness(c.Harness)
 	if err != nil {
 		return err
 	}
-	var changes []solve.Change
-	var names []string
-	for _, text := range c.Fault {
-		f, err := oneFault(faults.Catalogue(circuit), text)
-		if err != nil {
-			return err
-		}
-		if contains(names, f.Name) {
-			return fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
-		}
-		names = append(names, f.Name)
-		changes = append(changes, f.Typical()...)
+	names, changes, err := theseFaults(circuit, c.Fault)
+	if err != nil {
+		return err
 	}
 	net, err := solve.Assemble(circuit, solve.Condition{Supply: solve.Idle}, nil, changes...)
 	if err != nil {

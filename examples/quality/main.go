@@ -38,9 +38,16 @@ func main() {
 	only := flag.String("layouts", "", "layouts to measure, with commas between; all if empty")
 	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
+	honesty := flag.Int("honesty", 0, "hold so many matches of random readings on each layout against what is wrong, and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
 	flag.Parse()
-	if err := run(*only, *cases, *ahead, *verbose); err != nil {
+	err := error(nil)
+	if *honesty > 0 {
+		err = promises(*only, *honesty)
+	} else {
+		err = run(*only, *cases, *ahead, *verbose)
+	}
+	if err != nil {
 		log.Fatal(err)
 	}
 }
@@ -63,7 +70,25 @@ func number(sites, asked int) (singles, pairs, sound int) {
 }
 
 func run(only string, asked int, ahead, verbose bool) error {
-	fmt.Println("layout      vehicles   cases  first group  first three  part first  all found  in three  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  time a session")
+	fmt.Println("layout      vehicles   cases  first group  first three  part first  all found  in three  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  fixed order  random  time a session")
+	return each(only, func(name string, c *netlist.Circuit) error {
+		singles, pairs, sound := number(len(c.Sites), asked)
+		for _, kind := range []struct {
+			name   string
+			n      int
+			faults int
+			seed   uint64
+		}{{"sound", sound, 0, 1}, {"one fault", singles, 1, 2}, {"two faults", pairs, 2, 3}} {
+			if err := measure(name, kind.name, c, kind.n, kind.faults, kind.seed, ahead, verbose); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// each does something for every layout that was asked for.
+func each(only string, do func(name string, c *netlist.Circuit) error) error {
 	for _, l := range layouts {
 		if only != "" && !slices.Contains(strings.Split(only, ","), l.name) {
 			continue
@@ -76,19 +101,47 @@ func run(only string, asked int, ahead, verbose bool) error {
 		if err != nil {
 			return err
 		}
-		singles, pairs, sound := number(len(c.Sites), asked)
-		for _, kind := range []struct {
-			name   string
-			n      int
-			faults int
-			seed   uint64
-		}{{"sound", sound, 0, 1}, {"one fault", singles, 1, 2}, {"two faults", pairs, 2, 3}} {
-			if err := measure(l.name, kind.name, c, kind.n, kind.faults, kind.seed, ahead, verbose); err != nil {
-				return err
-			}
+		if err := do(l.name, c); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// mostReadings is how many readings a match of random readings has at most.
+const mostReadings = 8
+
+// mixtures of vehicles that promises are held against: as a workshop may see them, and
+// with two faults as often as one.
+var mixtures = []struct {
+	name string
+	trial.Mixture
+}{
+	{"as a rule", trial.Mixture{Sound: 0.1, Two: 0.04}},
+	{"many pairs", trial.Mixture{Sound: 0.2, Two: 0.4}},
+}
+
+// promises prints how often what a match says of a part holds.
+func promises(only string, n int) error {
+	fmt.Printf("Readings at random, 1 to %d; parts by the probability they were given: how many of them were at fault, and how many were promised.\n", mostReadings)
+	return each(only, func(name string, c *netlist.Circuit) error {
+		in := faults.DefaultInstrument()
+		list := faults.Catalogue(c)
+		x := faults.NewMatcher(c, list, in)
+		for k, mix := range mixtures {
+			p, err := trial.Honesty(c, x, list, in, rand.New(rand.NewPCG(21, uint64(k))), n, mostReadings, mix.Mixture)
+			if err != nil {
+				return err
+			}
+			fmt.Printf("\n%s, %s (%.0f %% sound, %.0f %% with two faults), %d vehicles: Brier score %.3f;\n", name, mix.name, 100*mix.Sound, 100*mix.Two, p.Vehicles, p.Brier/float64(p.Vehicles))
+			fmt.Printf("  the part named first was at fault in %d, %.1f ± %.1f were promised\n ", p.Named, p.Promised, math.Sqrt(p.Variance))
+			for i, b := range p.By {
+				fmt.Printf(" %d-%d %%: %d of %d (%.1f).", 10*i, 10*i+10, b.Held, b.Parts, b.Promised)
+			}
+			fmt.Println()
+		}
+		return nil
+	})
 }
 
 func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, ahead, verbose bool) error {
@@ -98,7 +151,7 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 	first := trial.FirstProbe(c)
 	rng := rand.New(rand.NewPCG(20, seed))
 	var score trial.Score
-	var turn, halves float64
+	var turn, halves, fixed, random float64
 	habits, named, grouped, opened := 0, 0, 0, 0
 	start := time.Now()
 	for k := range n {
@@ -139,10 +192,22 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 				return err
 			}
 			turn, halves = turn+a, halves+b
+			probes := faults.Probes(c, faults.Selection{})
+			probes = append(probes, faults.Probes(c, faults.Selection{Unplugged: true})...)
+			inOrder, err := trial.Unadvised(x, v, first, probes, trial.Rules{}, s)
+			if err != nil {
+				return err
+			}
+			rng.Shuffle(len(probes), func(i, j int) { probes[i], probes[j] = probes[j], probes[i] })
+			drawn, err := trial.Unadvised(x, v, first, probes, trial.Rules{}, s)
+			if err != nil {
+				return err
+			}
+			fixed, random = fixed+inOrder.Minutes, random+drawn.Minutes
 			habits++
 		}
 	}
-	each := time.Since(start) / time.Duration(n)
+	session := time.Since(start) / time.Duration(n)
 	share := func(k int) string { return fmt.Sprintf("%.1f %%", 100*float64(k)/float64(score.Cases)) }
 	mean := func(x float64, of int) string {
 		if of == 0 {
@@ -150,11 +215,11 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 		return fmt.Sprintf("%.1f", x/float64(of))
 	}
-	fmt.Printf("%-11s %-10s %5d  %11s  %11s  %10s  %9s  %8s  %6s  %4.1f ± %3.1f %%  %5.3f  %12s  %8s  %7s  %7s  %7s  %s\n",
+	fmt.Printf("%-11s %-10s %5d  %11s  %11s  %10s  %9s  %8s  %6s  %4.1f ± %3.1f %%  %5.3f  %12s  %8s  %7s  %7s  %7s  %11s  %6s  %s\n",
 		layout, name, score.Cases, share(score.First), share(score.FirstThree), share(score.Named), share(grouped), share(named), mean(float64(opened), score.Cases*max(1, many)),
 		100*score.Promised/float64(score.Cases), 100*math.Sqrt(score.Variance)/float64(score.Cases),
 		score.Brier/float64(score.Cases), share(score.Alarms),
-		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(turn, habits), mean(halves, habits), each.Round(10*time.Millisecond))
+		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(turn, habits), mean(halves, habits), mean(fixed, habits), mean(random, habits), session.Round(10*time.Millisecond))
 	fmt.Printf("            the part named first, with 0-10 %%, 10-20 %%, ..., was at fault in:")
 	for _, b := range score.Reliability {
 		if b.Cases == 0 {

@@ -103,6 +103,55 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 	}
 }
 
+// Unadvised plays a technician who takes readings without advice, in the order of
+// list, and has each matched, until as much is known as after until, a session by
+// advice, or the list or the steps are at an end. list is a baseline: a fixed order, or
+// one that was drawn.
+func Unadvised(x *faults.Matcher, v *Vehicle, first faults.Probe, list []faults.Probe, rules Rules, until *Session) (*Session, error) {
+	rules.defaults()
+	enough := min(rules.Sure, sureness(until.Match))
+	s := &Session{}
+	var readings []faults.Reading
+	for _, p := range append([]faults.Probe{first}, list...) {
+		if slices.ContainsFunc(readings, func(r faults.Reading) bool { return r.Probe.String() == p.String() }) {
+			continue
+		}
+		s.note(p.String(), faults.Minutes(v.Circuit, readings, nil, &p))
+		r, err := v.Read(p)
+		if err != nil {
+			return nil, err
+		}
+		readings = append(readings, r)
+		opts := rules.Match
+		if s.Match, err = x.Match(readings, &opts); err != nil {
+			return nil, err
+		}
+		if !s.Match.NothingFits() && sureness(s.Match) >= enough || len(s.Steps) >= rules.Steps {
+			break
+		}
+	}
+	return s, nil
+}
+
+// sureness is the probability of the parts that are most probably at fault, together
+// and no others.
+func sureness(m *faults.Match) float64 {
+	best := 0.0
+	for _, p := range labels(m) {
+		best = max(best, p)
+	}
+	return best
+}
+
+// labels sums the probability of what is repaired.
+func labels(m *faults.Match) map[string]float64 {
+	out := map[string]float64{}
+	for i := range m.Hypotheses {
+		out[Label(&m.Hypotheses[i])] += m.Hypotheses[i].Probability
+	}
+	return out
+}
+
 func (s *Session) note(what string, minutes float64) {
 	s.Steps = append(s.Steps, Step{what, minutes})
 	s.Minutes += minutes
@@ -183,16 +232,7 @@ func found(m *faults.Match, sure float64) bool {
 	if m.NothingFits() {
 		return false
 	}
-	label := map[string]float64{}
-	for i := range m.Hypotheses {
-		label[Label(&m.Hypotheses[i])] += m.Hypotheses[i].Probability
-	}
-	for _, p := range label {
-		if p >= sure {
-			return true
-		}
-	}
-	return false
+	return sureness(m) >= sure
 }
 
 // Label names the parts that an explanation repairs.

@@ -89,7 +89,8 @@ func (b *brief) branch(i int) string {
 	if s == nil || b.shown[s] || s.Operation != Series {
 		return b.name(i)
 	}
-	main, small, parts := -1, 0.0, []string{}
+	var mains []int
+	small, parts := 0.0, []string{}
 	for _, k := range s.Inputs {
 		x := &d.Resistances[k]
 		if x.Kind == Wire || x.Kind == Contact {
@@ -97,27 +98,28 @@ func (b *brief) branch(i int) string {
 			parts = append(parts, x.Part)
 			continue
 		}
-		if main >= 0 {
-			// Several of weight: each by name.
-			var all []string
-			for _, k := range s.Inputs {
-				all = append(all, b.name(k))
-			}
-			return strings.Join(all, " + ") + " = " + d.ohmsOf(r)
-		}
-		main = k
+		mains = append(mains, k)
 	}
 	slices.Reverse(parts)
 	by := some(unique(parts), 3)
-	switch {
-	case main < 0:
-		return by + " " + ohms(small)
-	case small == 0:
-		return b.name(main)
-	case small < 2e-5*d.Resistances[main].Ohms:
-		return b.name(main) + " by way of " + by
+	var main []string
+	sum := 0.0
+	for _, k := range mains {
+		main = append(main, b.name(k))
+		sum += d.Resistances[k].Ohms
 	}
-	return fmt.Sprintf("%s + %s of %s = %s", b.name(main), ohms(small), by, d.ohmsOf(r))
+	all := strings.Join(main, " + ")
+	switch {
+	case len(mains) == 0:
+		return by + " " + ohms(small)
+	case len(mains) == 1 && small == 0:
+		return all
+	case len(mains) == 1 && small < 2e-5*sum:
+		return all + " by way of " + by
+	case small > 0:
+		all += fmt.Sprintf(" + %s of %s", ohms(small), by)
+	}
+	return all + " = " + d.ohmsOf(r)
 }
 
 // name is what a resistance is called in a short line.

@@ -27,14 +27,12 @@ func near(a, b, floor float64) bool {
 // sheet is a network of its own, as it stands between two steps; it is solved by
 // package solve, which knows nothing of steps.
 type sheet struct {
-	list   []*derivation.Resistance
-	joints [][2]string
-	node   map[string]int
-	c      *netlist.Circuit
+	node map[string]int
+	c    *netlist.Circuit
 }
 
 func newSheet(d *derivation.Derivation, live []int, joints ...[2]string) *sheet {
-	s := &sheet{joints: joints, node: map[string]int{"ground": netlist.GroundNode}}
+	s := &sheet{node: map[string]int{"ground": netlist.GroundNode}}
 	s.c = &netlist.Circuit{Nodes: []netlist.Node{{Name: "ground"}, {Name: "the supply rail"}}}
 	at := func(name string) int {
 		i, known := s.node[name]
@@ -368,13 +366,15 @@ func checkTerms(t fataler, c *netlist.Circuit, q derivation.Question, d *derivat
 	}
 	if n < len(d.Terms) && d.Terms[n].Group == derivation.TheMeter {
 		sum += d.Terms[n].Value
-		total = d.Terms[n].Total
+		if !near(sum, d.Terms[n].Total, 1e-9) {
+			t.Errorf("with the meter terms add up to %v, not to %v", sum, d.Terms[n].Total)
+		}
 		n++
 	}
 	if n != len(d.Terms) {
 		t.Errorf("%d terms, %d in order", len(d.Terms), n)
 	}
-	if !d.Open && !d.Value.OL && !near(sum, d.Value.Number, 1e-9) {
+	if !d.Value.OL && !near(sum, d.Value.Number, 1e-9) {
 		t.Errorf("terms add up to %v, the meter shows %v", sum, d.Value)
 	}
 }

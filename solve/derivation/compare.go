@@ -122,7 +122,8 @@ func without(list, gone []string) []string {
 	return out
 }
 
-// Describe says in words what a change does to a circuit.
+// Describe says in words what a change does to a circuit. It must be one that
+// solve.Assemble takes.
 func Describe(c *netlist.Circuit, ch solve.Change) string {
 	element := func(i int) string { return c.Elements[i].Name }
 	spot := func(s solve.Spot) string {

@@ -15,7 +15,9 @@
 // one point, parts that hang on nothing). Where the two conductors are laid out
 // alike, element for element, the harness is folded along the middle between them:
 // everything that the two sides share is at half the voltage then, and what is left
-// is the loop that people draw, both wires of a pair as one resistance. Then series
+// is the loop that people draw, both wires of a pair as one resistance. A lead on one of
+// two like conductors, the other on ground, is worked out in two halves: both conductors
+// tied together, and a quarter of the loop. Then series
 // and parallel, from the far ends towards the leads. Where neither goes on, the
 // point with the fewest neighbours is taken out by turning its star into a mesh (a
 // triangle for three). With the supply on every resistance has a voltage in series

@@ -18,24 +18,32 @@ func (p *paper) fold() bool {
 			return false
 		}
 	}
-	points, partner, ok := p.mirror(p.from, p.to)
-	if !ok {
-		return false
-	}
-	side, ok := p.sides(p.from, points, partner)
-	if !ok {
+	m, ok := p.mirror(p.from, p.to)
+	if !ok || !p.sides(p.from, m) {
 		return false
 	}
 	inputs := p.all()
 	for _, i := range inputs {
 		p.remove(i)
 	}
-	p.loop(inputs, points, partner, side)
+	p.asOne(Loop, inputs, m)
 	p.step(Fold, "", inputs, p.all())
 	p.from = p.pairs[p.from]
 	p.drop() // what is at rest for good hangs on the middle alone
 	return true
 }
+
+// image says what lies on the other side of a harness whose two conductors are alike:
+// for each point and each resistance its partner, which may be itself, and whether a
+// point lies on the red lead's side.
+type image struct {
+	points  []int
+	partner map[int]int
+	side    []bool
+}
+
+// alone tells whether a point is its own partner.
+func (m *image) alone(k int) bool { return m.points[k] == k }
 
 // all lists the resistances that are there.
 func (p *paper) all() []int {
@@ -48,41 +56,56 @@ func (p *paper) all() []int {
 	return out
 }
 
-// loop puts down the folded harness: both conductors of a wire as one resistance, a
-// resistance between the conductors as it is. The middle becomes the black lead's
-// point.
-func (p *paper) loop(inputs, points []int, partner map[int]int, side []bool) {
-	middle := p.point(Middle)
-	p.rail[middle] = true
+// asOne puts down both conductors as one. In a loop a wire and its partner lie one behind
+// the other, what lies between the conductors is as it is, and all that is half-way is
+// one point, the black lead's from now on. Tied, a wire and its partner lie side by
+// side, and what is between the conductors does not count.
+func (p *paper) asOne(fold Folding, inputs []int, m *image) {
+	middle, join, how := -1, "+", " side by side"
+	if fold == Loop {
+		middle, join, how = p.point(Middle), "/", ""
+		p.rail[middle] = true
+	}
 	p.pairs = map[int]int{}
-	alone := func(k int) bool { return points[k] == k }
 	at := func(k int) int {
-		if alone(k) {
+		switch {
+		case !m.alone(k) && m.side[k]:
+			return p.pairOf(k, m.points[k], join)
+		case !m.alone(k):
+			return p.pairOf(m.points[k], k, join)
+		case fold == Loop:
 			return middle
 		}
-		if !side[k] {
-			k = points[k]
-		}
-		return p.pairOf(k, points[k], "/")
+		return k
 	}
 	for _, i := range inputs {
-		r, j := p.d.Resistances[i], partner[i]
+		r, j := p.d.Resistances[i], m.partner[i]
 		s := p.d.Resistances[j]
-		if j < i || alone(r.a) && alone(r.b) {
+		a, b := at(r.a), at(r.b)
+		if fold == Loop && i == j && a == b {
+			b = middle // between the conductors, or from middle to middle
+		}
+		if j < i || a == b {
 			continue // counted with its partner, or without any voltage
 		}
-		out := Resistance{Kind: r.Kind, Part: r.Part, Fold: Loop, Ohms: r.Ohms, a: at(r.a), b: middle}
-		out.Name, out.kin, out.Elements = r.Name, r.kin, r.Elements
+		out := Resistance{Name: r.Name, Kind: r.Kind, Part: r.Part, Fold: fold, Ohms: r.Ohms, a: a, b: b, kin: r.kin, Elements: r.Elements}
 		if i != j {
-			out.Ohms, out.Name, out.b = r.Ohms+s.Ohms, nameOfBoth(&r, &s, ""), at(r.b)
-			out.kin, out.Elements = append(slices.Clone(r.kin), s.kin...), append(slices.Clone(r.Elements), s.Elements...)
+			out.Name, out.Ohms = nameOfBoth(&r, &s, how), r.Ohms+s.Ohms
+			if fold == Tied {
+				out.Ohms = r.Ohms * s.Ohms / (r.Ohms + s.Ohms)
+			}
+			out.kin, out.Elements = slices.Concat(r.kin, s.kin), slices.Concat(r.Elements, s.Elements)
 		}
-		if out.a == middle {
-			out.a, out.b = out.b, out.a
+		if fold == Tied {
+			out.Volts = r.Volts
+		} else if a == middle {
+			out.a, out.b = b, a
 		}
 		p.add(out)
 	}
-	p.to, p.ground = middle, middle
+	if fold == Loop {
+		p.to, p.ground = middle, middle
+	}
 }
 
 // pairOf is the point that stands for a point and its partner.
@@ -100,13 +123,13 @@ func (p *paper) pairOf(k, m int, join string) int {
 // mirror finds for each point and each resistance the one on the other side, given
 // two points that are each other's, and tells whether there is one for all. Some
 // points are their own.
-func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool) {
-	points = make([]int, len(p.names))
+func (p *paper) mirror(from, to int) (m *image, ok bool) {
+	points := make([]int, len(p.names))
 	for i := range points {
 		points[i] = -1
 	}
 	points[from], points[to] = to, from
-	partner = map[int]int{}
+	partner := map[int]int{}
 	queue := [][2]int{{from, to}}
 	for len(queue) > 0 || p.seed(points, &queue) {
 		if len(queue) == 0 {
@@ -143,7 +166,7 @@ func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool
 				}
 			}
 			if best < 0 {
-				return nil, nil, false
+				return nil, false
 			}
 			partner[e], partner[best] = best, e
 			y := p.other(best, b)
@@ -167,14 +190,14 @@ func (p *paper) mirror(from, to int) (points []int, partner map[int]int, ok bool
 			continue
 		}
 		if !there || partner[j] != i {
-			return nil, nil, false
+			return nil, false
 		}
 		s := &p.d.Resistances[j]
 		if !(points[r.a] == s.a && points[r.b] == s.b || points[r.a] == s.b && points[r.b] == s.a) {
-			return nil, nil, false
+			return nil, false
 		}
 	}
-	return points, partner, true
+	return &image{points: points, partner: partner}, true
 }
 
 // seed goes on with what hangs on points that are their own partners: two points of one
@@ -206,8 +229,8 @@ func (p *paper) alike(i, j int) bool {
 
 // sides says which points lie on the side of the first. It fails where a
 // resistance other than one between a point and its own partner crosses over.
-func (p *paper) sides(first int, points []int, partner map[int]int) (side []bool, ok bool) {
-	side = make([]bool, len(points))
+func (p *paper) sides(first int, m *image) (ok bool) {
+	points, side := m.points, make([]bool, len(m.points))
 	known := make([]bool, len(points))
 	for start := -1; start < len(points); start++ {
 		k := start
@@ -224,12 +247,12 @@ func (p *paper) sides(first int, points []int, partner map[int]int) (side []bool
 			queue = queue[1:]
 			for _, i := range p.at[at] {
 				to := p.other(i, at)
-				if points[to] == to || partner[i] == i {
+				if points[to] == to || m.partner[i] == i {
 					continue
 				}
 				if known[to] {
 					if !side[to] {
-						return nil, false
+						return false
 					}
 					continue
 				}
@@ -238,7 +261,8 @@ func (p *paper) sides(first int, points []int, partner map[int]int) (side []bool
 			}
 		}
 	}
-	return side, true
+	m.side = side
+	return true
 }
 
 // bothNames names a point and its partner: S1.H/L, X3.21/22.

@@ -90,7 +90,10 @@ func TestAnyTangle(t *testing.T) {
 // drawHarness draws a bus: a tree of splices or, with one pair more, a ring; modules of
 // several kinds, terminators, a service connector, an inline connector, stray paths.
 func drawHarness(t *rapid.T) *netlist.Circuit {
-	h := &netlist.Harness{Name: "drawn", Networks: []netlist.Network{{Name: "bus", Layer: "high-speed"}}}
+	// The layer without terminators holds its two conductors at different voltages.
+	layer := rapid.SampledFrom([]string{"high-speed", "high-speed", "fault-tolerant"}).Draw(t, "layer")
+	transceivers := map[string][]string{"high-speed": {"older", "modern", "modern-3v3", "mixed"}, "fault-tolerant": {"tolerant"}}[layer]
+	h := &netlist.Harness{Name: "drawn", Networks: []netlist.Network{{Name: "bus", Layer: layer}}}
 	splices := rapid.IntRange(1, 4).Draw(t, "splices")
 	pair := func(from, to string) {
 		h.Pairs = append(h.Pairs, netlist.Pair{
@@ -119,7 +122,7 @@ func drawHarness(t *rapid.T) *netlist.Circuit {
 	for i := range rapid.IntRange(1, 5).Draw(t, "modules") {
 		x := connector(false)
 		name := fmt.Sprintf("m%d", i+1)
-		h.Modules = append(h.Modules, netlist.Module{Name: name, Connectors: []string{x}, Transceiver: rapid.SampledFrom([]string{"older", "modern", "modern-3v3", "mixed"}).Draw(t, "kind"), GroundOffsetVolts: rapid.SampledFrom([]float64{0, 0, 0, 0.5}).Draw(t, "offset")})
+		h.Modules = append(h.Modules, netlist.Module{Name: name, Connectors: []string{x}, Transceiver: rapid.SampledFrom(transceivers).Draw(t, "kind"), GroundOffsetVolts: rapid.SampledFrom([]float64{0, 0, 0, 0.5}).Draw(t, "offset")})
 		if rapid.IntRange(0, 2).Draw(t, "terminated") == 0 {
 			h.Terminators = append(h.Terminators, netlist.Terminator{Name: "T" + name, At: name, Ohms: 120, Split: rapid.Bool().Draw(t, "split")})
 		}

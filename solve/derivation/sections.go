@@ -537,11 +537,17 @@ func (d *Derivation) onPaper(detail Detail) (Section, bool) {
 		end += fmt.Sprintf(" The meter's %s divide that: %s × %s / (%s + %s) = %s.", ohms(d.Meter.InputOhms), volts(d.Volts), ohms(d.Meter.InputOhms), ohms(d.Meter.InputOhms), ohms(d.Ohms), volts(d.Value.Number))
 	}
 	out.Steps = append(out.Steps, end)
-	if left := len(d.Steps) - countTrue(shown); left > 0 {
-		out.Paragraphs = append(out.Paragraphs, fmt.Sprintf("From the far ends towards the leads, the main steps of %d.", len(d.Steps)))
-	} else {
-		out.Paragraphs = append(out.Paragraphs, "From the far ends towards the leads.")
+	how := "From the far ends towards the leads."
+	if len(d.Steps) > countTrue(shown) {
+		how = fmt.Sprintf("From the far ends towards the leads, the main steps of %d.", len(d.Steps))
 	}
+	if meshes(d.Steps) > 0 {
+		how += " Series and parallel alone do not go through here, since a point is left with three ways to go. So place after place is taken out, the star around each of its points turned into a triangle: between a and b it has R = Ra × Rb × (1/Ra + 1/Rb + 1/Rc)."
+		if detail == Short {
+			how += " What stands for all beyond a place is given as it is taken out."
+		}
+	}
+	out.Paragraphs = append(out.Paragraphs, how)
 	return out, true
 }
 
@@ -605,7 +611,41 @@ func (d *Derivation) chosen(detail Detail) []bool {
 			shown[i] = true
 		}
 	}
+	d.showWhatIsUsed(shown)
 	return shown
+}
+
+// showWhatIsUsed marks the steps in parallel that lines shown already make use of, the
+// latest first, so that no weighty number comes out of nowhere.
+func (d *Derivation) showWhatIsUsed(shown []bool) {
+	by := map[int]int{}
+	for i, s := range d.Steps {
+		if s.Operation == Series || s.Operation == Parallel {
+			by[s.Outputs[0]] = i
+		}
+	}
+	var use func(output int)
+	lines := countTrue(shown)
+	use = func(output int) {
+		i, ok := by[output]
+		if !ok || shown[i] || d.Resistances[output].Share < leastShare || lines >= 2*mostSteps {
+			return
+		}
+		if d.Steps[i].Operation == Parallel {
+			shown[i] = true
+			lines++
+		}
+		for _, input := range d.Steps[i].Inputs {
+			use(input)
+		}
+	}
+	for i := len(d.Steps) - 1; i >= 0; i-- {
+		if s := &d.Steps[i]; shown[i] && (s.Operation == Series || s.Operation == Parallel || s.Operation == Quarter) {
+			for _, input := range s.Inputs {
+				use(input)
+			}
+		}
+	}
 }
 
 // worthALine tells whether an equivalent stands for more than two elements of its own place

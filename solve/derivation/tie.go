@@ -16,19 +16,15 @@ func (p *paper) tieAndReduce() bool {
 	for _, i := range peeled {
 		p.remove(i)
 	}
-	points, partner, ok := p.otherSide(a, b)
-	if !ok || !p.evenSources(points, partner) {
-		return false
-	}
-	side, ok := p.sides(a, points, partner)
-	if !ok {
+	m, ok := p.otherSide(a, b)
+	if !ok || !p.evenSources(m) || !p.sides(a, m) {
 		return false
 	}
 	inputs := p.all()
 	for _, i := range inputs {
 		p.remove(i)
 	}
-	p.tied(inputs, points, partner, side)
+	p.asOne(Tied, inputs, m)
 	p.step(Tie, p.names[b], inputs, p.all())
 	p.from, p.to = p.pairs[a], b
 	p.drop()
@@ -39,7 +35,7 @@ func (p *paper) tieAndReduce() bool {
 	}
 	p.remove(common[0]) // put aside
 	ground := p.ground
-	p.loop(inputs, points, partner, side)
+	p.asOne(Loop, inputs, m)
 	p.step(Fold, "", inputs, p.all())
 	p.from = p.pairs[a]
 	p.drop()
@@ -106,64 +102,34 @@ func (p *paper) peel(from, stop int) (at int, along []int) {
 
 // otherSide finds the mirror image of everything as seen from a point, with its
 // partner at the same place.
-func (p *paper) otherSide(a, b int) (points []int, partner map[int]int, ok bool) {
+func (p *paper) otherSide(a, b int) (m *image, ok bool) {
 	for k := range p.names {
 		if k == a || k == b || p.rail[k] || p.place[k] != p.place[a] || len(p.at[k]) == 0 {
 			continue
 		}
-		if points, partner, ok = p.mirror(a, k); ok && points[b] == b {
-			return points, partner, true
+		if m, ok = p.mirror(a, k); ok && m.alone(b) {
+			return m, true
 		}
 	}
-	return nil, nil, false
+	return nil, false
 }
 
 // evenSources tells whether sources drive both sides alike.
-func (p *paper) evenSources(points []int, partner map[int]int) bool {
+func (p *paper) evenSources(m *image) bool {
 	for i, live := range p.live {
 		if !live {
 			continue
 		}
-		r, j := &p.d.Resistances[i], partner[i]
+		r, j := &p.d.Resistances[i], m.partner[i]
 		if j == i {
-			if r.Volts != 0 && points[r.a] != r.a {
+			if r.Volts != 0 && !m.alone(r.a) {
 				return false
 			}
 			continue
 		}
-		if r.Volts != p.towards(j, points[r.a]) {
+		if r.Volts != p.towards(j, m.points[r.a]) {
 			return false
 		}
 	}
 	return true
-}
-
-// tied puts down the harness with both conductors tied together: of a wire and its
-// partner the two side by side, and nothing that lies between the conductors.
-func (p *paper) tied(inputs, points []int, partner map[int]int, side []bool) {
-	p.pairs = map[int]int{}
-	alone := func(k int) bool { return points[k] == k }
-	at := func(k int) int {
-		if alone(k) {
-			return k
-		}
-		if !side[k] {
-			k = points[k]
-		}
-		return p.pairOf(k, points[k], "+")
-	}
-	for _, i := range inputs {
-		r, j := p.d.Resistances[i], partner[i]
-		s := p.d.Resistances[j]
-		if j < i || at(r.a) == at(r.b) {
-			continue
-		}
-		out := Resistance{Name: r.Name, Kind: r.Kind, Part: r.Part, Fold: Tied, Ohms: r.Ohms, Volts: r.Volts, a: at(r.a), b: at(r.b)}
-		out.kin, out.Elements = r.kin, r.Elements
-		if i != j {
-			out.Ohms, out.Name = r.Ohms*s.Ohms/(r.Ohms+s.Ohms), nameOfBoth(&r, &s, " side by side")
-			out.kin, out.Elements = append(slices.Clone(r.kin), s.kin...), append(slices.Clone(r.Elements), s.Elements...)
-		}
-		p.add(out)
-	}
 }

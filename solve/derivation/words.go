@@ -318,5 +318,5 @@ func (d *Derivation) meshSentence(s *Step) string {
 	if len(s.Inputs) > 3 {
 		shape = fmt.Sprintf("net of %d", len(s.Outputs))
 	}
-	return fmt.Sprintf("%s is taken out. Its star (%s) becomes a %s: %s. Each is the product of its two rays times the sum of 1/ohms of all.", s.At, strings.Join(rays, "; "), shape, strings.Join(sides, "; "))
+	return fmt.Sprintf("%s is taken out. Its star (%s) becomes a %s: %s.", s.At, strings.Join(rays, "; "), shape, strings.Join(sides, "; "))
 }

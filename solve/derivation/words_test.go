@@ -112,7 +112,7 @@ func TestCompare(t *testing.T) {
 		t.Errorf("first term %+v", first)
 	}
 	// A leak from the supply to H reaches for the supply, and divides.
-	q := question(t, c, "X1.drive.H", "ground", solve.Bridge{From: solve.AtNode(netlist.SupplyNode), To: solve.AtNode(element2node(t, c, "S2.H")), Ohms: 1000})
+	q := question(t, c, "X1.drive.H", "ground", solve.Bridge{From: solve.AtNode(netlist.SupplyNode), To: solve.AtNode(node(t, c, "S2.H")), Ohms: 1000})
 	q.Quantity, q.Condition.Supply, q.Meter = solve.Volts, solve.Idle, solve.Meter{}
 	if x, err = derivation.Compare(c, q); err != nil {
 		t.Fatal(err)
@@ -121,7 +121,7 @@ func TestCompare(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	across, err := net.Read(solve.Volts, netlist.SupplyNode, element2node(t, c, "S2.H"), solve.Meter{})
+	across, err := net.Read(solve.Volts, netlist.SupplyNode, node(t, c, "S2.H"), solve.Meter{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -133,7 +133,7 @@ func TestCompare(t *testing.T) {
 	}
 }
 
-func element2node(t *testing.T, c *netlist.Circuit, point string) int {
+func node(t *testing.T, c *netlist.Circuit, point string) int {
 	t.Helper()
 	i, err := c.Point(point)
 	if err != nil {
