@@ -364,7 +364,8 @@ func TestSizeStaysSane(t *testing.T) {
 // The same harness makes the same page, byte for byte, whatever the workers do.
 func TestSameEveryTime(t *testing.T) {
 	c := circuitOf(t, "examples/star/harness.yaml")
-	if written(t, c, Options{}) != written(t, c, Options{}) {
+	first, second := written(t, c, Options{}), written(t, c, Options{})
+	if first != second {
 		t.Error("two pages of one harness differ")
 	}
 }
