@@ -152,6 +152,7 @@ type seenPort struct {
 type thread struct {
 	ports []seenPort
 	fixed []float64   // own resistance with the fixed ohms in
+	limit []float64   // those ohms' part of it, which nothing can take away
 	ohms  []float64   // those ohms
 	free  int         // the port whose ohms are free, or −1
 	to    [][]float64 // by port and probe
@@ -348,12 +349,14 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 	for i, s := range strands {
 		seen := v.see(s.Port)
 		t.ohms = append(t.ohms, s.Ohms())
+		limit := 0.0
 		if i == free {
 			t.free = len(t.ports)
-			t.fixed = append(t.fixed, seen.own)
 		} else {
-			t.fixed = append(t.fixed, seen.own+v.ports.Free(&seen.port, s.Ohms()))
+			limit = v.ports.Free(&seen.port, s.Ohms())
 		}
+		t.limit = append(t.limit, limit)
+		t.fixed = append(t.fixed, beyond(&seen.port, seen.own+limit, limit))
 		to := make([]float64, len(v.rail))
 		for k := range v.rail {
 			to[k] = v.between(&seen, &v.rail[k])
@@ -387,6 +390,17 @@ func (v *view) at(fault, place int) (*thread, error) {
 	return v.placed[fault][place], nil
 }
 
+// beyond keeps a port's own resistance, others laid in, where it must lie: what its ohms
+// are by themselves, and what it sees of the harness further in the same direction.
+// Behind a cut it sees nothing, and rounding alone would decide on which side of a
+// pole a reading comes out.
+func beyond(p *solve.Port, own, limit float64) float64 {
+	if p.Series() {
+		return min(own, limit)
+	}
+	return max(own, limit)
+}
+
 // most is how many strands several faults may have together.
 const most = 40
 
@@ -398,6 +412,7 @@ type knot struct {
 	to    [most][]float64
 	volts [most]float64
 	fixed [most]float64
+	limit [most]float64
 	free  [most]int // which fault's ohms stand in the port, or −1
 	port  [most]*solve.Port
 }
@@ -420,7 +435,7 @@ func (k *knot) tie(v *view, threads ...*thread) bool {
 				}
 			}
 			k.port[k.n] = &p.port
-			k.to[k.n], k.volts[k.n], k.fixed[k.n] = t.to[i], p.volts, t.fixed[i]
+			k.to[k.n], k.volts[k.n], k.fixed[k.n], k.limit[k.n] = t.to[i], p.volts, t.fixed[i], t.limit[i]
 			k.free[k.n] = -1
 			if i == t.free {
 				k.free[k.n] = m
@@ -459,9 +474,10 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 	// A symmetric matrix of which one block is positive and the other negative
 	// definite has a factorisation L D Lᵀ without pivots.
 	for a := 0; a < n; a++ {
-		d := k.fixed[a]
+		d, limit := k.fixed[a], k.limit[a]
 		if m := k.free[a]; m >= 0 {
-			d += k.v.ports.Free(k.port[a], ohms[m])
+			limit = k.v.ports.Free(k.port[a], ohms[m])
+			d += limit
 		}
 		for b := 0; b < a; b++ {
 			x := k.z[a][b]
@@ -472,7 +488,7 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 			s.l[a][b] = x
 			d -= x * x * s.d[b]
 		}
-		if d == 0 {
+		if d = beyond(k.port[a], d, limit); d == 0 {
 			d = math.Inf(1) // does nothing beside the others
 		}
 		s.d[a] = d

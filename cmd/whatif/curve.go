@@ -1,12 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/faults/plot"
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/drawing"
 	"example.com/ohmloom/solve"
 )
 
@@ -135,5 +137,16 @@ func (c *curveCommand) along(circuit *netlist.Circuit, list []*faults.Fault, pro
 			same = append(same, f)
 		}
 	}
-	return plot.AgainstPlace(circuit, same, network, probe, in, ohms)
+	p, err := plot.AgainstPlace(circuit, same, network, probe, in, ohms)
+	if !errors.Is(err, plot.ErrNotOnTrunk) {
+		return p, err
+	}
+	trunk, _ := drawing.Trunk(circuit, network) // there is one, or the error would be another
+	var wires []string
+	for _, s := range trunk {
+		if s.Wire {
+			wires = append(wires, s.Part)
+		}
+	}
+	return nil, fmt.Errorf("%w; write a fault of %s", err, strings.Join(wires, ", "))
 }

@@ -82,7 +82,7 @@ func run(args []string, s streams) (status int) {
 	command, err := parser.Parse(args)
 	if err != nil {
 		of := "whatif"
-		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "explain", "match", "next", "repaired", "plan", "picture", "curve", "layout", "report"}, args[0]) {
+		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "explain", "match", "next", "repaired", "plan", "layout", "picture", "curve", "report"}, args[0]) {
 			of += " " + args[0]
 		}
 		fmt.Fprintf(s.err, "whatif: %v; %s --help shows how to write it\n", err, of)

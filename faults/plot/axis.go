@@ -52,8 +52,11 @@ func (a *axis) ticks(wanted int) []tick {
 		return out
 	}
 	step := niceStep((a.max - a.min) / float64(wanted))
-	for i := math.Ceil(a.min/step - 1e-9); i*step <= a.max+step*1e-9; i++ {
-		out = append(out, tick{i * step, short(i * step)})
+	first := math.Ceil(a.min/step - 1e-9)
+	for k := range 2 * (wanted + 1) { // more do not fit
+		if x := (first + float64(k)) * step; x <= a.max+step*1e-9 {
+			out = append(out, tick{x, short(x)})
+		}
 	}
 	return out
 }

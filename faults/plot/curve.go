@@ -16,6 +16,8 @@ import (
 type Point struct {
 	X     float64
 	Value solve.Value
+	// Gap says that nothing is known between the point before and this one.
+	Gap bool
 }
 
 // Place is a connector, splice or module along the x axis.
@@ -27,7 +29,7 @@ type Place struct {
 // Plot is a reading against what a fault leaves open.
 type Plot struct {
 	Title, Subtitle string
-	// Foreword are paragraphs below the title: cautions.
+	// Foreword are paragraphs between the two: cautions.
 	Foreword []string
 	// XLabel and YLabel name the axes with their units.
 	XLabel, YLabel string
@@ -65,6 +67,9 @@ func AgainstOhms(c *netlist.Circuit, f *faults.Fault, probe faults.Probe, in fau
 	if len(f.Wires) > 0 {
 		p.Subtitle += "; the fault half-way along the wire"
 	}
+	if !(f.Free.Min > 0 && f.Free.Max > f.Free.Min) {
+		return nil, fmt.Errorf("%s: its ohms go from %v to %v, which a logarithm cannot show", f.Name, f.Free.Min, f.Free.Max)
+	}
 	from, to := math.Log(f.Free.Min), math.Log(f.Free.Max)
 	ohms := make([]float64, pointsOfCurve)
 	for i := range ohms {
@@ -76,7 +81,7 @@ func AgainstOhms(c *netlist.Circuit, f *faults.Fault, probe faults.Probe, in fau
 		return nil, err
 	}
 	for i, v := range values {
-		p.Points = append(p.Points, Point{ohms[i], v})
+		p.Points = append(p.Points, Point{X: ohms[i], Value: v})
 	}
 	return p, nil
 }
@@ -137,7 +142,7 @@ func AgainstPlace(c *netlist.Circuit, list []*faults.Fault, network string, prob
 	for i := range fractions {
 		fractions[i] = float64(i) / (placesOfWire - 1)
 	}
-	x, unknown, found := 0.0, false, 0
+	x, unknown, missing, found := 0.0, false, false, 0
 	var first *faults.Fault
 	for _, s := range trunk {
 		if !s.Wire {
@@ -164,9 +169,10 @@ func AgainstPlace(c *netlist.Circuit, list []*faults.Fault, network string, prob
 				if s.Backwards {
 					v = values[len(values)-1-i]
 				}
-				p.Points = append(p.Points, Point{x + metres*fractions[i], v})
+				p.Points = append(p.Points, Point{X: x + metres*fractions[i], Value: v, Gap: i == 0 && missing})
 			}
 		}
+		missing = byPart[s.Part] == nil
 		x += metres
 	}
 	if found == 0 {

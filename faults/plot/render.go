@@ -39,9 +39,12 @@ func (p *Plot) SVG() ([]byte, error) {
 		return nil, errNoPoints
 	}
 	d := &drawer{p: p, y: p.span()}
-	d.x = axis{log: p.LogX, min: p.Points[0].X, max: p.Points[len(p.Points)-1].X, from: left, to: wide - right}
-	if n := len(p.Places); n > 0 {
-		d.x.min, d.x.max = p.Places[0].X, p.Places[n-1].X
+	d.x = axis{log: p.LogX, min: math.Inf(1), max: math.Inf(-1), from: left, to: wide - right}
+	for _, q := range p.Points {
+		d.x.min, d.x.max = min(d.x.min, q.X), max(d.x.max, q.X)
+	}
+	for _, q := range p.Places {
+		d.x.min, d.x.max = min(d.x.min, q.X), max(d.x.max, q.X)
 	}
 	if d.x.max <= d.x.min {
 		d.x.max = d.x.min + 1
@@ -73,10 +76,10 @@ func (d *drawer) header() []line {
 		}
 	}
 	add(d.p.Title, titleSize, true, "title")
-	add(d.p.Subtitle, textSize, false, "remark")
 	for _, f := range d.p.Foreword {
 		add(f, textSize-1, false, "foreword")
 	}
+	add(d.p.Subtitle, textSize, false, "remark")
 	return out
 }
 
@@ -102,7 +105,7 @@ func (d *drawer) draw() ([]byte, error) {
 	w.Open("svg", svg.Str("xmlns", "http://www.w3.org/2000/svg"), svg.Str("class", "reading-plot"),
 		svg.Str("viewBox", "0 0 "+svg.Number(wide)+" "+svg.Number(height)), svg.Str("width", svg.Number(wide*25.4/96)+"mm"), svg.Str("height", svg.Number(height*25.4/96)+"mm"),
 		svg.Str("role", "img"), svg.Str("font-family", svg.Font), svg.Str("fill", ink))
-	w.Text("title", p.Title+"; "+p.Subtitle)
+	w.Text("title", p.Title)
 	w.Text("desc", d.describe())
 	w.Empty("rect", svg.Str("class", "paper"), svg.Num("width", wide), svg.Num("height", height), svg.Str("fill", "#fff"))
 	y := right
@@ -130,7 +133,7 @@ func (d *drawer) describe() string {
 	}
 	q := func(v solve.Value) string { return solve.FormatReading(p.Quantity, v) }
 	return strings.Join(append(append([]string(nil), p.Foreword...),
-		"From "+q(first.Value)+" at "+short(first.X)+unit+" to "+q(last.Value)+" at "+short(last.X)+unit+". Without the fault "+q(p.Healthy)+"; 95 % of healthy harnesses read "+q(p.Low)+" to "+q(p.High)+"."), " ")
+		p.Subtitle+". From "+q(first.Value)+" at "+short(first.X)+unit+" to "+q(last.Value)+" at "+short(last.X)+unit+". Without the fault "+q(p.Healthy)+"; 95 % of healthy harnesses read "+q(p.Low)+" to "+q(p.High)+"."), " ")
 }
 
 // at is where a value lies in the picture.
@@ -219,8 +222,12 @@ func (d *drawer) label(text string, x, y, share, size float64, class string) boo
 	return true
 }
 
-// placeRows is how many rows the names of places may take.
-const placeRows = 4
+// placeRows is how many rows the names of places may take, placesGap what is free
+// below them for the label of the field's upper end.
+const (
+	placeRows = 4
+	placesGap = 8.0
+)
 
 // placed is a name above the field, in one of the rows; row is -1 where there is
 // no room for it.
@@ -267,7 +274,10 @@ func (d *drawer) placesHigh() float64 {
 	for _, k := range d.placeNames() {
 		rows = max(rows, k.row+1)
 	}
-	return float64(rows) * lineHigh
+	if rows == 0 {
+		return 0
+	}
+	return float64(rows)*lineHigh + placesGap
 }
 
 // places marks the places along the trunk by lines through the field, with their
@@ -276,7 +286,7 @@ func (d *drawer) places(field float64) {
 	for _, k := range d.placeNames() {
 		d.w.Path([]svg.Point{{X: k.at, Y: d.y.from}, {X: k.at, Y: field - 2}}, svg.Str("class", "place"), svg.Str("stroke", middle), svg.Num("stroke-width", 0.8), svg.Str("stroke-dasharray", "1.5 2.5"))
 		if k.row >= 0 {
-			d.label(k.name, k.x, field-3-float64(k.row+1)*lineHigh, 0, tickSize, "place")
+			d.label(k.name, k.x, field-placesGap-float64(k.row+1)*lineHigh, 0, tickSize, "place")
 		}
 	}
 }
@@ -299,8 +309,7 @@ func (d *drawer) curve() {
 		run = nil
 	}
 	for i, q := range d.p.Points {
-		jump := i > 0 && len(d.p.Places) > 0 && q.X < d.p.Points[i-1].X
-		if q.Value.OL != over || jump {
+		if q.Value.OL != over || q.Gap && i > 0 {
 			flush()
 			over = q.Value.OL
 		}
@@ -365,25 +374,32 @@ func (d *drawer) ends() {
 	}
 }
 
-// crossed tells whether the curve runs through a box.
+// crossed tells whether the curve runs through a box or close by it.
 func (d *drawer) crossed(x0, y0, x1, y1 float64) bool {
+	const gap = 2
+	x0, y0, x1, y1 = x0-gap, y0-gap, x1+gap, y1+gap
+	var a svg.Point
 	for i, p := range d.p.Points {
-		x, y := d.x.at(p.X), d.at(p.Value)
-		if i > 0 {
-			// What lies between two points is taken in steps of a unit.
-			q := d.p.Points[i-1]
-			u, v := d.x.at(q.X), d.at(q.Value)
-			n := math.Ceil(math.Hypot(x-u, y-v)) + 1
-			for k := range int(n) {
-				f := float64(k) / n
-				if a, b := u+(x-u)*f, v+(y-v)*f; a > x0-2 && a < x1+2 && b > y0-2 && b < y1+2 {
-					return true
-				}
+		b := svg.Point{X: d.x.at(p.X), Y: d.at(p.Value)}
+		if i == 0 {
+			a = b
+		}
+		// The stretch of the line from a to b, from 0 to 1, that lies in the box.
+		from, to := 0.0, 1.0
+		for _, k := range [][3]float64{{a.X, b.X - a.X, x0}, {-a.X, a.X - b.X, -x1}, {a.Y, b.Y - a.Y, y0}, {-a.Y, a.Y - b.Y, -y1}} {
+			switch at, step, least := k[0], k[1], k[2]; {
+			case step > 0:
+				from = max(from, (least-at)/step)
+			case step < 0:
+				to = min(to, (least-at)/step)
+			case at < least:
+				to = -1
 			}
 		}
-		if x > x0-2 && x < x1+2 && y > y0-2 && y < y1+2 {
+		if from <= to {
 			return true
 		}
+		a = b
 	}
 	return false
 }

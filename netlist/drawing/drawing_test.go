@@ -10,7 +10,6 @@ import (
 	"pgregory.net/rapid"
 
 	"example.com/ohmloom/netlist"
-	"example.com/ohmloom/netlist/netfile"
 )
 
 // layouts are the harness files of the project.
@@ -23,15 +22,7 @@ func layouts(t *testing.T) map[string]*netlist.Circuit {
 			t.Fatalf("%s: %d files, %v", pattern, len(paths), err)
 		}
 		for _, p := range paths {
-			h, err := netfile.Read(p)
-			if err != nil {
-				t.Fatal(err)
-			}
-			c, err := netlist.NewCircuit(h)
-			if err != nil {
-				t.Fatal(err)
-			}
-			out[p] = c
+			out[p] = circuit(t, strings.TrimPrefix(p, "../../"))
 		}
 	}
 	return out
@@ -85,7 +76,11 @@ func TestLayouts(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, f := range faultsOf(c.Harness, p.SVG()) {
+			notes := map[string][]Note(nil)
+			if o != nil {
+				notes = o.Notes
+			}
+			for _, f := range faultsOf(c.Harness, notes, p.SVG()) {
 				t.Errorf("%s, notes %v: %s", name, o != nil, f)
 			}
 			if n := len(p.SVG()); n > 1<<20 {
@@ -107,7 +102,7 @@ func TestMadeUpHarnesses(t *testing.T) {
 		if err != nil {
 			t.Fatalf("the harness is not sound: %v", err)
 		}
-		var o *Options
+		o := &Options{}
 		if rapid.Bool().Draw(t, "notes") {
 			o = &Options{Notes: notesOn(h), IDPrefix: "p1-"}
 		}
@@ -115,7 +110,7 @@ func TestMadeUpHarnesses(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f := faultsOf(h, p.SVG()); len(f) > 0 {
+		if f := faultsOf(h, o.Notes, p.SVG()); len(f) > 0 {
 			t.Fatalf("%d faults:\n%s", len(f), strings.Join(f[:min(8, len(f))], "\n"))
 		}
 	})

@@ -5,6 +5,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -249,8 +250,8 @@ func (a rectangle) onRim(p svg.Point) bool {
 	return on(p, []svg.Point{{X: a.x0, Y: a.y0}, {X: a.x1, Y: a.y0}, {X: a.x1, Y: a.y1}, {X: a.x0, Y: a.y1}, {X: a.x0, Y: a.y0}})
 }
 
-// faultsOf lists everything that is wrong with a picture of a harness.
-func faultsOf(h *netlist.Harness, data []byte) []string {
+// faultsOf lists everything that is wrong with a picture of a harness with notes.
+func faultsOf(h *netlist.Harness, notes map[string][]Note, data []byte) []string {
 	var out []string
 	bad := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	s, err := parse(data)
@@ -260,6 +261,41 @@ func faultsOf(h *netlist.Harness, data []byte) []string {
 	s.checkParts(h, bad)
 	s.checkLabels(bad)
 	s.checkWires(h, bad)
+	want, weighted := map[string]int{}, map[string]bool{}
+	for key, list := range notes {
+		part, _, _ := strings.Cut(key, "/")
+		times := 1
+		// A wire between rows has its label, with its notes, at both ends.
+		if slices.ContainsFunc(s.labels, func(l seenLabel) bool { return l.part == part && l.class == "to" }) && s.kinds[part] != "stray" {
+			times = 2
+		}
+		for _, n := range list {
+			if n.Text != "" {
+				want[part] += times
+			}
+			if n.Weight > 0 {
+				weighted[part] = true
+			}
+		}
+	}
+	got := map[string]int{}
+	for _, l := range s.labels {
+		if strings.HasPrefix(l.class, "note ") {
+			got[l.part]++
+		}
+	}
+	for _, p := range sortedKeys(want) {
+		if got[p] != want[p] {
+			bad("%d notes at %s %s, want %d", got[p], s.kinds[p], p, want[p])
+		}
+	}
+	bands := map[string]bool{}
+	for _, p := range s.bands {
+		bands[p] = true
+	}
+	if !maps.Equal(bands, weighted) {
+		bad("bands at %v, want %v", sortedKeys(bands), sortedKeys(weighted))
+	}
 	return out
 }
 
@@ -395,6 +431,11 @@ func (s *seen) checkWires(h *netlist.Harness, bad func(string, ...any)) {
 		ends[w.Name] = place([]string{w.From, w.To})
 	}
 	for i, w := range s.wires {
+		switch s.kinds[w.part] {
+		case "pair", "wire", "stray", "terminator":
+		default: // the contacts of a connector are no wire
+			bad("%s %s is drawn as a wire from %s to %s", s.kinds[w.part], w.part, w.from, w.to)
+		}
 		for k, end := range []string{w.from, w.to} {
 			at := w.points[0]
 			if k == 1 {

@@ -183,8 +183,8 @@ func (k *painter) element(e element, marks []mark, lines []line, bars []barLine)
 		}
 	}
 	k.w.Text("title", text)
-	if inside := k.outside(marks, false); weight > 0 && len(inside) > 0 {
-		k.band(e.part, weight, inside, nil, nil)
+	if weight > 0 {
+		k.band(e.part, weight, k.outside(marks, false), nil, nil)
 	}
 	st := networkStyle(k.g.c.Harness, e.network)
 	for _, l := range lines {
@@ -237,11 +237,14 @@ func shade(weight float64) string {
 
 const rim = "#7a4a00"
 
-// outside keeps the marks that are not inside the box of a module (want), or those
+// outside keeps the signs that are not inside the box of a module (want), or those
 // that are: a terminator's sign, whose band lies on that box.
 func (k *painter) outside(marks []mark, want bool) []mark {
 	var out []mark
 	for _, m := range marks {
+		if m.what == textMark {
+			continue
+		}
 		inside := m.what == signMark && m.node >= 0 && k.g.nodes[m.node].kind == moduleNode
 		if inside != want {
 			out = append(out, m)
@@ -252,6 +255,9 @@ func (k *painter) outside(marks []mark, want bool) []mark {
 
 // band lays a band around a part, the thicker and darker the greater its weight.
 func (k *painter) band(part string, weight float64, marks []mark, lines []line, bars []barLine) {
+	if len(marks)+len(lines)+len(bars) == 0 {
+		return
+	}
 	wide := bandHalf(weight)
 	k.w.Open("g", svg.Str("class", "band"), svg.Str("data-band", part), svg.Str("fill", "none"), svg.Str("stroke-linecap", "round"))
 	paths := make([][]svg.Point, 0, len(lines)+len(bars))

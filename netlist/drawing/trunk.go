@@ -212,9 +212,24 @@ func (p *parting) trunk(in []bool, network string) []int {
 		}
 		slices.Reverse(path)
 	}
+	path = p.once(path)
 	// The harness's own order decides which end is left.
 	if p.rank(path[len(path)-1], network) < p.rank(path[0], network) {
 		slices.Reverse(path)
+	}
+	return path
+}
+
+// once cuts a path that comes back to a module or inline connector that it has
+// left, as one through a ring does: what is docked there is drawn there.
+func (p *parting) once(path []int) []int {
+	seen := map[int]bool{}
+	for i, n := range path {
+		k := p.g.nodes[n].cluster
+		if i > 0 && p.g.nodes[path[i-1]].cluster != k && seen[k] {
+			return path[:i]
+		}
+		seen[k] = true
 	}
 	return path
 }
@@ -322,25 +337,39 @@ func (p *parting) component(network string, trunk []int) {
 			c.joints[i] = p.between(trunk[i-1], n, mostParallel)
 		}
 	}
-	queue := slices.Clone(trunk)
+	// What is docked to a node comes with it, before any wire leads there.
+	var queue []int
+	var settle func(n int)
+	settle = func(n int) {
+		queue = append(queue, n)
+		for _, i := range g.nodes[n].edges {
+			if m := g.edges[i].other(n); g.edges[i].kind == contactEdge && !p.placed[m] {
+				p.placed[m] = true
+				c.children[n] = append(c.children[n], child{m, p.between(n, m, 1)})
+				settle(m)
+			}
+		}
+	}
+	for _, n := range trunk {
+		settle(n)
+	}
 	for len(queue) > 0 {
 		n := queue[0]
 		queue = queue[1:]
 		if g.nodes[n].kind == strayNode {
 			continue // it hangs at one end, and the router leads to the other
 		}
-		// What is docked comes before what hangs on wires.
-		for _, kind := range []edgeKind{contactEdge, leadEdge, wireEdge} {
+		for _, kind := range []edgeKind{leadEdge, wireEdge} {
 			for _, i := range g.nodes[n].edges {
 				e := &g.edges[i]
 				m := e.other(n)
 				claimed, ok := p.claim[g.nodes[m].cluster]
-				if e.kind != kind || p.drawn[i] || p.placed[m] || !p.passes(e, network) || kind != contactEdge && ok && claimed != network {
+				if e.kind != kind || p.drawn[i] || p.placed[m] || !p.passes(e, network) || ok && claimed != network {
 					continue
 				}
 				p.placed[m] = true
 				c.children[n] = append(c.children[n], child{m, p.between(n, m, math.MaxInt)})
-				queue = append(queue, m)
+				settle(m)
 			}
 		}
 	}

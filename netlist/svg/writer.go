@@ -66,6 +66,11 @@ func (w *Writer) Text(name, text string, attributes ...Attr) {
 
 // Path writes a path through points, with straight lines.
 func (w *Writer) Path(points []Point, attributes ...Attr) {
+	for _, p := range points {
+		if x := p.X + p.Y; math.IsNaN(x) || math.IsInf(x, 0) {
+			w.fail(fmt.Sprintf("a path goes to %v, %v", p.X, p.Y))
+		}
+	}
 	w.Empty("path", append([]Attr{{"d", Through(points)}}, attributes...)...)
 }
 
