@@ -1,6 +1,7 @@
 package browsertest
 
 import (
+	"math"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -92,4 +93,19 @@ func (l *library) reads(network, label, place, fault string) (string, faults.Mar
 		l.t.Fatalf("the library knows no fault %q", fault)
 	}
 	return format(l.table.Rows[k].Values[i]), l.table.Rows[k].Marks[i]
+}
+
+// side tells whether a reading with a fault lies above or below the healthy reading.
+func (l *library) side(network, label, place, fault string) string {
+	i, k := l.probe[key(network, label, place)], l.row[fault]
+	ohms := func(v solve.Value) float64 {
+		if v.OL {
+			return math.Inf(1)
+		}
+		return v.Number
+	}
+	if ohms(l.table.Rows[k].Values[i]) > ohms(l.table.Healthy[i]) {
+		return "above"
+	}
+	return "below"
 }

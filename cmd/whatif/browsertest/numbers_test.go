@@ -81,6 +81,18 @@ func TestShownNumbersAreTheLibrarys(t *testing.T) {
 				if (mark == faults.Within) == strings.ContainsAny(r.Picture, "▲▼△▽") {
 					t.Errorf("%s: the picture marks %q", what, r.Picture)
 				}
+				if mark != faults.Within {
+					side := l.side(s.Network, s.Kind, r.Place, s.Fault)
+					shapes := map[string]string{"above": "▲△", "below": "▼▽"}[side]
+					if mark == faults.Outside {
+						shapes = shapes[:len("▲")]
+					} else {
+						shapes = shapes[len("▲"):]
+					}
+					if !strings.HasPrefix(r.Lies, side) || !strings.HasSuffix(r.Picture, " "+shapes) {
+						t.Errorf("%s: %s lies %s, it says %q and %q", what, value, side, r.Lies, r.Picture)
+					}
+				}
 				if mark == faults.Outside {
 					outside++
 				}

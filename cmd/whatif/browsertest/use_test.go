@@ -12,6 +12,9 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/solve"
 )
 
 // active describes the element that has the focus.
@@ -350,6 +353,92 @@ func TestTypedReadings(t *testing.T) {
 	if got := b.text("#remaining-said"); !strings.HasPrefix(got, "Nothing remains") {
 		t.Errorf("after a contradiction: %q", got)
 	}
+}
+
+// The faults that remain are those whose spans, by the library, hold each reading.
+func TestRemainingIsTheLibrarys(t *testing.T) {
+	b := open(t, bench, 1280, 900)
+	c := circuitOf(t, bench)
+	list := faults.Catalogue(c)
+	for _, tt := range []struct {
+		place, between, kind, typed string
+		value                       solve.Value
+	}{
+		{"X1", "H-L", "ohms, H to L", "60.4", solve.Value{Number: 60.4}},
+		{"X1", "H-L", "ohms, H to L", "119.8", solve.Value{Number: 119.8}},
+		{"X2", "H-L", "ohms, H to L", "2.5", solve.Value{Number: 2.5}},
+		{"X3", "H-ground", "ohms, H to ground", "OL", solve.Over()},
+		{"X4", "L-ground", "ohms, L to ground", "1.5k", solve.Value{Number: 1500}},
+		{"X2", "H-L", "ohms, H to L", "9.2k", solve.Value{Number: 9200}},
+		{"X1", "H-L", "ohms, H to L", "52", solve.Value{Number: 52}},
+		{"X1", "H-L", "ohms, H to L", "68", solve.Value{Number: 68}},
+	} {
+		p, err := faults.ProbeAt(c, solve.Ohms, tt.place, tt.between, solve.Condition{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		table, err := faults.MakeSpannedTable(c, list, []faults.Probe{p}, faults.DefaultInstrument(), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want []string
+		for _, row := range table.Rows {
+			if row.Spans[0].Holds(solve.Ohms, tt.value) {
+				want = append(want, row.Fault.Name)
+			}
+		}
+		b.eval(`document.querySelectorAll("#entered-table tbody button").forEach(x => x.click())`, nil)
+		b.typeReading(tt.place, tt.kind, tt.typed)
+		var got []string
+		b.eval(`[...document.querySelectorAll("#remaining-table tbody button")].map(x => x.textContent)`, &got)
+		said := b.text("#remaining-said")
+		if !strings.HasPrefix(said, fmt.Sprintf("%d fault", len(want))) && len(want) > 0 {
+			t.Errorf("%s at %s: it says %q, the library has %d", tt.typed, tt.place, said, len(want))
+		}
+		if len(want) > 60 {
+			want = want[:60]
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%s at %s: remain %q, the library has %q", tt.typed, tt.place, got, want)
+		}
+		if healthy := table.HealthySpans[0].Holds(solve.Ohms, tt.value); healthy != strings.Contains(said, "Healthy wiring may read so too") && len(want) > 0 {
+			t.Errorf("%s at %s: healthy wiring may read so: %v, it says %q", tt.typed, tt.place, healthy, said)
+		}
+	}
+	// At the very limits, which the page carries rounded: they belong to the span.
+	var limits struct{ Least, Greatest bool }
+	b.eval(`(() => {
+	  const data = JSON.parse(document.getElementById("data").textContent), i = data.readings.findIndex(r => r.kind === 0);
+	  const at = v => {
+	    document.querySelectorAll("#entered-table tbody button").forEach(x => x.click());
+	    const pick = (id, v) => { const s = document.getElementById(id); s.value = v; s.dispatchEvent(new Event("change", { bubbles: true })); };
+	    pick("entry-place", data.readings[i].place); pick("entry-kind", i);
+	    document.getElementById("entry-value").value = String(v);
+	    document.getElementById("entry").requestSubmit();
+	    return document.getElementById("remaining-said").textContent.includes("Healthy wiring may read so");
+	  };
+	  const [least, greatest] = data.readings[i].may;
+	  return { Least: at(least) && !at(least - 0.1), Greatest: at(greatest) && !at(greatest + 0.1) };
+	})()`, &limits)
+	if !limits.Least || !limits.Greatest {
+		t.Errorf("limits are not taken as the span has them: %+v", limits)
+	}
+}
+
+// A fault that the chosen reading does not show turns the page to one that does, on
+// the network where it is.
+func TestTurnsToAReadingThatShows(t *testing.T) {
+	b := open(t, orchard, 1280, 900)
+	pick := func(name string) {
+		b.eval(fmt.Sprintf(`(() => { const s = document.getElementById("fault"); s.value = [...s.options].find(o => o.text === %q).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, name), nil)
+	}
+	state := `document.querySelector("#networks input:checked").parentElement.textContent + ", " + document.getElementById("kind").selectedOptions[0].text`
+	pick("leak work.H to ground at connector X17")
+	b.is("a leak on work", state, "work, ohms, H to ground (supply off)")
+	pick("terminator TW1 missing")
+	b.is("a terminator of work", state, "work, ohms, H to L (supply off)")
+	pick("open drive.L in pair P4")
+	b.is("an open wire on drive", state, "drive, ohms, H to L (supply off)")
 }
 
 // What cannot be a reading is refused, at the field, in words.
