@@ -158,3 +158,65 @@ func TestSpansByHand(t *testing.T) {
 		t.Error("OL is in the span of a missing terminator")
 	}
 }
+
+// Leads that were not zeroed widen a span upwards by all that they may add.
+func TestSpansAllowForLeads(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	probe := probeAt(t, c, solve.Ohms, "X1", "H-L")
+	with := DefaultInstrument()
+	without := with
+	without.LeadMinOhms, without.LeadMaxOhms = 0, 0
+	var high, low [2]float64
+	for i, in := range []Instrument{with, without} {
+		table, err := MakeSpannedTable(c, list, []Probe{probe}, in, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		high[i], low[i] = table.HealthySpans[0].High.Number, table.HealthySpans[0].Low.Number
+		for _, row := range table.Rows {
+			if row.Fault.Name == "terminator T1 missing" {
+				high[i] = row.Spans[0].High.Number
+			}
+		}
+	}
+	if more := high[0] - high[1]; more < with.LeadMaxOhms {
+		t.Errorf("leads of up to %g Ω widen the span upwards by %g Ω", with.LeadMaxOhms, more)
+	}
+	if low[0] > low[1] {
+		t.Errorf("leads narrow the span downwards: %g Ω, without %g Ω", low[0], low[1])
+	}
+}
+
+// A short lies anywhere along its wire: at the near end a meter reads next to nothing,
+// at the far end both wires.
+func TestSpansRunAlongTheWire(t *testing.T) {
+	c, err := netlist.NewCircuit(&netlist.Harness{
+		Name:       "long",
+		Networks:   []netlist.Network{{Name: "bus", Layer: "high-speed"}},
+		Connectors: []netlist.Connector{{Name: "X1"}, {Name: "X2"}},
+		Modules:    []netlist.Module{{Name: "far", Connectors: []string{"X2"}}},
+		Terminators: []netlist.Terminator{
+			{Name: "T1", At: "far", Ohms: 120},
+		},
+		Pairs: []netlist.Pair{{Name: "P1", From: []string{"X1"}, To: []string{"X2"}, Ohms: 50}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := Catalogue(c)
+	short := findFault(t, list, "short H to L in pair P1")
+	table, err := MakeSpannedTable(c, []*Fault{short}, []Probe{probeAt(t, c, solve.Ohms, "X1", "H-L")}, DefaultInstrument(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	span := table.Rows[0].Spans[0]
+	for _, ohms := range []float64{0.1, 50, 99} {
+		if !span.Holds(solve.Ohms, solve.Value{Number: ohms}) {
+			t.Errorf("%g Ω is not in the span %v to %v", ohms, span.Low, span.High)
+		}
+	}
+	if span.Holds(solve.Ohms, solve.Value{Number: 180}) {
+		t.Errorf("180 Ω is in the span %v to %v", span.Low, span.High)
+	}
+}
