@@ -65,9 +65,10 @@ func (b *tab) pdf() []byte {
 // and nothing that wants a screen.
 func TestPrint(t *testing.T) {
 	b := open(t, silentSide, 1280, 900)
+	b.do(chromedp.WaitVisible("#why-text h4")) // unpacked after the rest
 	pdf := b.pdf()
 	pages := len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(pdf, -1))
-	if pages < 5 || pages > 15 {
+	if pages < 8 || pages > 18 {
 		t.Errorf("%d pages", pages)
 	}
 	box := regexp.MustCompile(`/MediaBox\s*\[\s*0\s+0\s+([0-9.]+)\s+([0-9.]+)`).FindSubmatch(pdf)
