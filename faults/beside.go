@@ -125,6 +125,7 @@ func (b *beside) begin(fault int, ohms []float64) {
 					f.w[i][q] -= x * w
 				}
 			}
+			d = beyond(&port.port, d, t.limit[p])
 			if d == 0 && (i < m-1 || !f.free) {
 				d = math.Inf(1) // does nothing beside the others
 			}
@@ -258,7 +259,7 @@ func (b *beside) eliminate(at int) {
 			fixed--
 		}
 		for i := range fixed {
-			d := g.diagAt[i]
+			d := beyond(&g.thread.ports[g.order[i]].port, g.diagAt[i], g.thread.limit[g.order[i]])
 			if d == 0 {
 				continue // does nothing beside the others
 			}
@@ -299,7 +300,8 @@ func (b *beside) read(at int, ohms float64, out []float64) {
 		var t []float64
 		if g.free && len(g.order) > 0 {
 			last := len(g.order) - 1
-			if d := g.diagAt[last] + v.ports.Free(&g.thread.ports[g.order[last]].port, ohms); d != 0 {
+			port := &g.thread.ports[g.order[last]].port
+			if d := beyond(port, g.diagAt[last], 0) + v.ports.Free(port, ohms); d != 0 {
 				share, u, t = 1/d, g.voltsAt[last], g.tAt[last]
 			}
 		}

@@ -129,7 +129,9 @@ type view struct {
 	// base is what the condition parts, taken out of all that follows.
 	base      []solve.Strand
 	unplugged []string
-	inverse   [][]float64
+	lower     [][]float64  // the base's small system as L·D·Lᵀ: L below its unit diagonal
+	diagonal  []float64    // and D
+	baseVolts []float64    // the voltages at the base's strands through L
 	probes    []int        // indices of the readings
 	leads     []solve.Port // their ports
 	rail      []seenPort   // the same, seen with the base
@@ -144,14 +146,15 @@ type seenPort struct {
 	port   solve.Port
 	own    float64 // without free ohms
 	volts  float64
-	base   []float64 // resistance to each strand of the base
-	solved []float64 // the same through the base's inverse
+	base   []float64 // resistance to each strand of the base, through L
+	solved []float64 // the same through D
 }
 
 // thread is one fault in one view.
 type thread struct {
 	ports []seenPort
 	fixed []float64   // own resistance with the fixed ohms in
+	limit []float64   // those ohms' part of it, which nothing can take away
 	ohms  []float64   // those ohms
 	free  int         // the port whose ohms are free, or −1
 	to    [][]float64 // by port and probe
@@ -189,7 +192,7 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 			return nil, err
 		}
 	}
-	if !v.invert() {
+	if !v.factorise() {
 		return nil, errNotFromPorts
 	}
 	for _, i := range g.probes {
@@ -218,42 +221,44 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 	return v, nil
 }
 
-// invert prepares the base's own small system.
-func (v *view) invert() bool {
-	m := len(v.base)
-	a := make([][]float64, m)
-	for i := range a {
-		a[i] = make([]float64, 2*m)
-		a[i][m+i] = 1
-		a[i][i] = v.ports.Own(&v.base[i])
-		for j := range v.base {
-			if j != i {
-				a[i][j] = v.ports.Between(&v.base[i].Port, &v.base[j].Port)
-			}
+// factorise prepares the base's own small system. All of it takes conductance away, so
+// the matrix is negative definite and needs no pivots.
+//
+// Two contacts of one loop that are both apart leave a difference in the last digits,
+// which their inverse would multiply into everything; one after the other, each with
+// what those before it leave, it stays as small as it is.
+func (v *view) factorise() bool {
+	for i := range v.base {
+		row := make([]float64, i)
+		for j := range row {
+			row[j] = v.ports.Between(&v.base[i].Port, &v.base[j].Port)
 		}
-	}
-	// All of them take conductance away, so the matrix is negative definite and
-	// needs no pivots.
-	for i := range a {
-		d := a[i][i]
+		v.through(row)
+		d := v.ports.Own(&v.base[i])
+		for j, x := range row {
+			row[j] = x / v.diagonal[j]
+			d -= x * row[j]
+		}
 		if d == 0 || math.IsNaN(d) {
 			return false
 		}
-		for k := range a[i] {
-			a[i][k] /= d
-		}
-		for j := range a {
-			if c := a[j][i]; j != i && c != 0 {
-				for k := range a[j] {
-					a[j][k] -= c * a[i][k]
-				}
-			}
-		}
+		v.lower, v.diagonal = append(v.lower, row), append(v.diagonal, d)
 	}
-	for i := range a {
-		v.inverse = append(v.inverse, a[i][m:])
+	v.baseVolts = make([]float64, len(v.base))
+	for i := range v.base {
+		v.baseVolts[i] = v.ports.Volts(&v.base[i].Port)
 	}
+	v.through(v.baseVolts)
 	return true
+}
+
+// through solves L y = x in place, for the first strands of the base.
+func (v *view) through(x []float64) {
+	for i := range x {
+		for j, l := range v.lower[i] {
+			x[i] -= l * x[j]
+		}
+	}
 }
 
 func (v *view) see(port solve.Port) seenPort {
@@ -265,14 +270,11 @@ func (v *view) see(port solve.Port) seenPort {
 	for i := range v.base {
 		s.base[i] = v.ports.Between(&v.base[i].Port, &port)
 	}
-	for i := range v.base {
-		for j := range v.base {
-			s.solved[i] += v.inverse[i][j] * s.base[j]
-		}
-	}
-	for i := range v.base {
-		s.own -= s.base[i] * s.solved[i]
-		s.volts -= s.solved[i] * v.ports.Volts(&v.base[i].Port)
+	v.through(s.base)
+	for i, x := range s.base {
+		s.solved[i] = x / v.diagonal[i]
+		s.own -= x * s.solved[i]
+		s.volts -= s.solved[i] * v.baseVolts[i]
 	}
 	return s
 }
@@ -348,12 +350,14 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 	for i, s := range strands {
 		seen := v.see(s.Port)
 		t.ohms = append(t.ohms, s.Ohms())
+		limit := 0.0
 		if i == free {
 			t.free = len(t.ports)
-			t.fixed = append(t.fixed, seen.own)
 		} else {
-			t.fixed = append(t.fixed, seen.own+v.ports.Free(&seen.port, s.Ohms()))
+			limit = v.ports.Free(&seen.port, s.Ohms())
 		}
+		t.limit = append(t.limit, limit)
+		t.fixed = append(t.fixed, beyond(&seen.port, seen.own+limit, limit))
 		to := make([]float64, len(v.rail))
 		for k := range v.rail {
 			to[k] = v.between(&seen, &v.rail[k])
@@ -387,6 +391,17 @@ func (v *view) at(fault, place int) (*thread, error) {
 	return v.placed[fault][place], nil
 }
 
+// beyond keeps a port's own resistance, others laid in, where it must lie: what its ohms
+// are by themselves, and what it sees of the harness further in the same direction.
+// Behind a cut it sees nothing, and rounding alone would decide on which side of a
+// pole a reading comes out.
+func beyond(p *solve.Port, own, limit float64) float64 {
+	if p.Series() {
+		return min(own, limit)
+	}
+	return max(own, limit)
+}
+
 // most is how many strands several faults may have together.
 const most = 40
 
@@ -398,6 +413,7 @@ type knot struct {
 	to    [most][]float64
 	volts [most]float64
 	fixed [most]float64
+	limit [most]float64
 	free  [most]int // which fault's ohms stand in the port, or −1
 	port  [most]*solve.Port
 }
@@ -420,7 +436,7 @@ func (k *knot) tie(v *view, threads ...*thread) bool {
 				}
 			}
 			k.port[k.n] = &p.port
-			k.to[k.n], k.volts[k.n], k.fixed[k.n] = t.to[i], p.volts, t.fixed[i]
+			k.to[k.n], k.volts[k.n], k.fixed[k.n], k.limit[k.n] = t.to[i], p.volts, t.fixed[i], t.limit[i]
 			k.free[k.n] = -1
 			if i == t.free {
 				k.free[k.n] = m
@@ -459,9 +475,10 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 	// A symmetric matrix of which one block is positive and the other negative
 	// definite has a factorisation L D Lᵀ without pivots.
 	for a := 0; a < n; a++ {
-		d := k.fixed[a]
+		d, limit := k.fixed[a], k.limit[a]
 		if m := k.free[a]; m >= 0 {
-			d += k.v.ports.Free(k.port[a], ohms[m])
+			limit = k.v.ports.Free(k.port[a], ohms[m])
+			d += limit
 		}
 		for b := 0; b < a; b++ {
 			x := k.z[a][b]
@@ -472,7 +489,7 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 			s.l[a][b] = x
 			d -= x * x * s.d[b]
 		}
-		if d == 0 {
+		if d = beyond(k.port[a], d, limit); d == 0 {
 			d = math.Inf(1) // does nothing beside the others
 		}
 		s.d[a] = d

@@ -44,11 +44,19 @@ func (in *Instrument) digit(q solve.Quantity, value float64) float64 {
 	if q == solve.Volts {
 		return in.VoltsDigits * in.DigitVolts
 	}
+	return in.OhmsDigits * in.lastDigit(q, value)
+}
+
+// lastDigit gives the step of the display at a reading, in its unit.
+func (in *Instrument) lastDigit(q solve.Quantity, value float64) float64 {
+	if q == solve.Volts {
+		return in.DigitVolts
+	}
 	d, top := in.DigitOhms, in.LowRangeOhms
 	for value > top && top > 0 && d < 1e6 {
 		d, top = d*10, top*10
 	}
-	return in.OhmsDigits * d
+	return d
 }
 
 // gain gives the limit of the error that goes with the reading, in its unit.

@@ -45,9 +45,9 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 	sortFound(open)
 	const (
 		chunk   = 24
-		again   = 2000  // sets that are put in order anew
-		little  = -7.0  // 1 in 1000 of what is known
-		nothing = -11.0 // of what is known, for one set
+		again   = 2000 // sets that are put in order anew
+		little  = -7.0 // 1 in 1000 of what is known
+		nothing = -9.0 // of what is known, for one set
 	)
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
@@ -404,12 +404,11 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 		change = 0.5  // of the logarithm within a cell, that is let be
 		nought = -6.0 // of the whole integral, that is let be
 		most   = 500  // cells
+		rough  = 48   // halvings after which the integral is known roughly,
+		missed = 6.0  // and more than this, as a logarithm, has not been missed
 	)
 	dims := len(free)
 	deepest := 14 * dims
-	// What cells hold at their corners decides whether they are fine enough; where
-	// nothing is doubted and nothing showed OL that is the distance alone.
-	plain := trusting && len(w.e.over) == 0
 	look := func(c *cell) {
 		c.size = 0
 		for d := range dims {
@@ -418,8 +417,9 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 		at(c)
 		c.least = c.log
 		w.box(c, free, func() {
-			if plain {
-				c.least = min(c.least, z.exact(w.out))
+			if trusting {
+				log, _ := z.plain(w.out)
+				c.least = min(c.least, log)
 			} else {
 				c.least = min(c.least, z.log(w.out, nil))
 			}
@@ -432,6 +432,9 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 	scale := all.log + all.size
 	sum := 1.0
 	for n := 0; len(open) > 0 && len(open)+len(done) < most; n++ {
+		if n == rough && scale+math.Log(sum)+missed < enough {
+			break
+		}
 		if n%32 == 31 {
 			upper := math.Log(sum) + scale
 			for i := range open {

@@ -226,9 +226,6 @@ func (b *bounded) log() float64 {
 	return math.Max(out, rest)
 }
 
-// strangeChance is the chance of an OL reading below which it is doubted.
-const strangeChance = 0.05
-
 // frozen is a covariance made ready for any predictions. Its scratch space makes it
 // one goroutine's own.
 type frozen struct {
@@ -323,42 +320,24 @@ func (e *evidence) overChance(mean, variance float64) float64 {
 // log gives the log likelihood of the readings for predictions on the scale, one
 // reading at most misread. What else is in out is filled in where it is not nil.
 func (z *frozen) log(mean []float64, out *judged) float64 {
-	e, f := z.e, len(z.residual)
-	for a, i := range e.finite {
-		z.residual[a] = e.y[i] - mean[i]
+	e := z.e
+	sum0, chi := z.plain(mean)
+	sum, over := sum0, 0.0
+	for _, chance := range z.over {
+		over += logChance(chance)
 	}
-	chi := 0.0
-	for a, row := range z.precision {
-		w := 0.0
-		for b, r := range z.residual {
-			w += row[b] * r
-		}
-		z.w[a] = w
-		chi += w * z.residual[a]
-	}
-	all := -0.5*(chi+z.logDet) - float64(f)/2*math.Log(2*math.Pi)
-	// An OL reading that the finite ones make improbable casts doubt on each of them.
-	over, strange := 0.0, false
-	for k, i := range e.over {
-		m := mean[i]
-		for a, c := range z.cross[k] {
-			m += c * z.w[a]
-		}
-		z.over[k] = e.overChance(m, z.variance[k])
-		over += logChance(z.over[k])
-		strange = strange || z.over[k] < strangeChance
-	}
-	sum := all + over
+	all := sum0 - over
 	var doubted []float64
 	if out != nil {
 		doubted = make([]float64, len(e.readings))
 	}
-	// What is well explained gains nothing by being doubted.
+	// What is well explained gains nothing by being doubted; nor does what could not, were
+	// all that showed OL certain to.
 	const little = -4.0
 	for a, i := range e.finite {
 		p := z.precision[a][a]
 		gain := 0.5*z.w[a]*z.w[a]/p + z.doubt[a]
-		if gain < little && !strange {
+		if gain < over+little {
 			continue
 		}
 		rest := all + gain
@@ -383,7 +362,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		if gain < little {
 			continue
 		}
-		rest := all + over + gain
+		rest := sum0 + gain
 		sum = logAdd(sum, rest)
 		if doubted != nil {
 			doubted[i] = rest
@@ -405,11 +384,42 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 }
 
 // logChance is a logarithm that stays finite.
-func logChance(p float64) float64 { return math.Log(math.Max(p, 1e-300)) }
+func logChance(p float64) float64 {
+	if p > 1-1e-9 {
+		return 0
+	}
+	return math.Log(math.Max(p, 1e-300))
+}
 
-// exact is the log likelihood of the finite readings, none of them doubted.
-func (z *frozen) exact(mean []float64) float64 {
-	return -0.5*(z.distance(mean)+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi)
+// overLog is the log of the chance that all readings which showed OL do, given what is
+// left of the finite ones, in z.w.
+func (z *frozen) overLog(mean []float64) float64 {
+	sum := 0.0
+	for k, i := range z.e.over {
+		m := mean[i]
+		for a, c := range z.cross[k] {
+			m += c * z.w[a]
+		}
+		z.over[k] = z.e.overChance(m, z.variance[k])
+		sum += logChance(z.over[k])
+	}
+	return sum
+}
+
+// plain is the log likelihood if no reading is doubted, and what χ² the finite ones have.
+func (z *frozen) plain(mean []float64) (log, chi float64) {
+	for a, i := range z.e.finite {
+		z.residual[a] = z.e.y[i] - mean[i]
+	}
+	for a, row := range z.precision {
+		w := 0.0
+		for b, r := range z.residual {
+			w += row[b] * r
+		}
+		z.w[a] = w
+		chi += w * z.residual[a]
+	}
+	return -0.5*(chi+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi) + z.overLog(mean), chi
 }
 
 // distance is the square of how far the finite readings lie from predictions, in

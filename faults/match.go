@@ -1,7 +1,6 @@
 package faults
 
 import (
-	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -265,7 +264,7 @@ func (m *Match) tie() {
 		slices.Sort(g.Hypotheses)
 		m.Groups = append(m.Groups, g)
 	}
-	slices.SortStableFunc(m.Groups, func(a, b MatchGroup) int { return cmp.Compare(b.Probability, a.Probability) })
+	sortSteadily(m.Groups, func(g *MatchGroup) float64 { return g.Probability })
 }
 
 func (m *Match) alike(a, b int) bool {
@@ -329,5 +328,5 @@ func (m *Match) sumParts() {
 	for _, part := range order {
 		m.Parts = append(m.Parts, PartProbability{part, sums[part]})
 	}
-	slices.SortStableFunc(m.Parts, func(a, b PartProbability) int { return cmp.Compare(b.Probability, a.Probability) })
+	sortSteadily(m.Parts, func(p *PartProbability) float64 { return p.Probability })
 }

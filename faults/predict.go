@@ -29,7 +29,8 @@ type predictor struct {
 	probes []Probe
 	meter  solve.Meter
 	groups []*group
-	finest float64 // difference in ohms that the meter shows, 0 for a common one
+	z      []float64 // standard parameters of the harness, nil for the middle of each
+	finest float64   // difference in ohms that the meter shows, 0 for a common one
 }
 
 // group is the probes of one condition.
@@ -37,13 +38,19 @@ type group struct {
 	condition solve.Condition
 	probes    []int
 	net       *solve.Net
+	islands   *islands
 	healthy   []*solve.Response // nil for a probe of a bus at work
 	leads     []solve.Leads     // of the probes of a bus at work
 	bus       *solve.Bus        // the healthy bus, where there are any
 }
 
 func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
-	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes)}
+	return predictorAt(c, probes, meter, nil)
+}
+
+// predictorAt is newPredictor for a harness with the standard parameters z.
+func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []float64) (*predictor, error) {
+	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes), z: z}
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
@@ -54,10 +61,11 @@ func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predi
 			}
 		}
 		var err error
-		if g.net, g.healthy, err = p.direct(g, nil, nil); err != nil {
+		if g.net, g.healthy, err = p.direct(g, z, nil); err != nil {
 			return nil, err
 		}
 		g.net.Prepare()
+		g.islands = newIslands(c, g.condition.Supply)
 		if len(g.leads) > 0 {
 			if g.bus, err = g.net.Bus(g.leads); err != nil {
 				return nil, err
@@ -84,8 +92,29 @@ func groupProbes(probes []Probe) []*group {
 	return out
 }
 
+// changed takes a group's readings with a fault's fixed changes. Those that the
+// changes do not reach are the healthy ones, unless a free resistance is to be
+// varied in the changed net.
+func (p *predictor) changed(g *group, f *Fault) (*solve.Net, []*solve.Response, error) {
+	pieces, all := g.islands.touched(f.base)
+	if all || f.free != nil {
+		return p.direct(g, p.z, f.base)
+	}
+	return p.directWhere(g, p.z, f.base, func(j int) *solve.Response {
+		if g.islands.sees(&p.probes[g.probes[j]], pieces) {
+			return nil
+		}
+		return g.healthy[j]
+	})
+}
+
 // direct assembles a net of its own and takes a group's readings in it.
 func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solve.Net, []*solve.Response, error) {
+	return p.directWhere(g, z, changes, func(int) *solve.Response { return nil })
+}
+
+// directWhere is direct, but for the readings that are known already.
+func (p *predictor) directWhere(g *group, z []float64, changes []solve.Change, known func(j int) *solve.Response) (*solve.Net, []*solve.Response, error) {
 	n, err := solve.Assemble(p.c, g.condition, z, changes...)
 	if err != nil {
 		return nil, nil, err
@@ -95,6 +124,9 @@ func (p *predictor) direct(g *group, z []float64, changes []solve.Change) (*solv
 		q := p.probes[i]
 		if q.driven() {
 			continue // read from the bus
+		}
+		if out[j] = known(j); out[j] != nil {
+			continue
 		}
 		if out[j], err = n.Respond(q.Quantity, q.From, q.To, p.meter); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", q, err)
@@ -187,7 +219,7 @@ type preparedPart struct {
 func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *solve.Bus, error) {
 	switch {
 	case part.anew:
-		n, responses, err := f.p.direct(part.group, nil, f.fault.Changes(ohms, f.fraction))
+		n, responses, err := f.p.direct(part.group, f.p.z, f.fault.Changes(ohms, f.fraction))
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
@@ -234,7 +266,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		net := g.net
 		var err error
 		if len(f.base) > 0 {
-			if net, part.base, err = p.direct(g, nil, f.base); err != nil {
+			if net, part.base, err = p.changed(g, f); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 			if g.bus != nil {
@@ -329,9 +361,14 @@ func (p *predictor) typical(f *Fault) ([]predicted, error) {
 	if err != nil {
 		return nil, err
 	}
+	return ready.typical()
+}
+
+// typical gives the responses with the fault's typical resistance.
+func (f *prepared) typical() ([]predicted, error) {
 	ohms := 0.0
-	if f.Free != nil {
-		ohms = f.Free.Typical
+	if f.fault.Free != nil {
+		ohms = f.fault.Free.Typical
 	}
-	return ready.at(ohms)
+	return f.at(ohms)
 }

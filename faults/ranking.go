@@ -1,10 +1,8 @@
 package faults
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"sync"
 
@@ -200,9 +198,7 @@ func (r *ranking) finish() *Match {
 	for i := range m.Hypotheses {
 		m.Hypotheses[i].Probability = math.Exp(r.logs[i] - sum)
 	}
-	// What differs by rounding only keeps the catalogue's order.
-	rounded := func(h Hypothesis) float64 { return math.Round(math.Log(h.Probability) * 1e7) }
-	slices.SortStableFunc(m.Hypotheses, func(a, b Hypothesis) int { return cmp.Compare(rounded(b), rounded(a)) })
+	sortSteadily(m.Hypotheses, func(h *Hypothesis) float64 { return h.Probability })
 	m.tie()
 	m.sumParts()
 	return m

@@ -17,6 +17,10 @@ type Table struct {
 	Healthy    []solve.Value
 	Bands      []Band
 	Rows       []Row
+
+	// HealthySpans are where healthy wiring may read, as [Row.Spans]; nil but
+	// for [MakeSpannedTable].
+	HealthySpans []Span
 }
 
 // Band is where a healthy harness may read, the instrument's own error
@@ -52,6 +56,9 @@ type Row struct {
 	Fault  *Fault
 	Values []solve.Value
 	Marks  []Mark
+	// Spans are where each reading may lie whatever the fault leaves open; nil
+	// but for [MakeSpannedTable].
+	Spans []Span
 
 	likely []interval // 95 % of harnesses with this fault, on the scale
 }
@@ -95,24 +102,13 @@ func MakeTable(c *netlist.Circuit, faults []*Fault, probes []Probe, in Instrumen
 		t.Bands = append(t.Bands, b)
 	}
 	for k, f := range faults {
-		responses, err := p.typical(f)
+		ready, err := p.prepare(f, 0.5)
 		if err != nil {
 			return nil, err
 		}
-		row := Row{Fault: f}
-		for i, r := range responses {
-			q, v := probes[i].Quantity, r.Value()
-			y := onScale(q, v)
-			m := Within
-			switch {
-			case !t.Bands[i].worst.holds(y):
-				m = Outside
-			case !t.Bands[i].likely.holds(y):
-				m = Unlikely
-			}
-			row.Values = append(row.Values, v)
-			row.Marks = append(row.Marks, m)
-			row.likely = append(row.likely, t.likely(r, q, j))
+		row, err := t.row(ready, j)
+		if err != nil {
+			return nil, err
 		}
 		t.Rows = append(t.Rows, row)
 		if progress != nil {
@@ -120,6 +116,30 @@ func MakeTable(c *netlist.Circuit, faults []*Fault, probes []Probe, in Instrumen
 		}
 	}
 	return t, nil
+}
+
+// row takes a fault's readings with its typical resistance. j is scratch space.
+func (t *Table) row(ready *prepared, j []float64) (Row, error) {
+	row := Row{Fault: ready.fault}
+	responses, err := ready.typical()
+	if err != nil {
+		return row, err
+	}
+	for i, r := range responses {
+		q, v := t.Probes[i].Quantity, r.Value()
+		y := onScale(q, v)
+		m := Within
+		switch {
+		case !t.Bands[i].worst.holds(y):
+			m = Outside
+		case !t.Bands[i].likely.holds(y):
+			m = Unlikely
+		}
+		row.Values = append(row.Values, v)
+		row.Marks = append(row.Marks, m)
+		row.likely = append(row.likely, t.likely(r, q, j))
+	}
+	return row, nil
 }
 
 func (t *Table) off(q solve.Quantity, y float64) solve.Value {

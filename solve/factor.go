@@ -265,11 +265,15 @@ type amperes struct {
 // into a part without a rail must add up to nothing.
 func (n *Net) potentials(inject []amperes, driven bool) ([]float64, error) {
 	v := make([]float64, n.classes)
-	return v, n.potentialsInto(v, inject, driven)
+	return v, n.potentialsInto(v, inject, driven, corrections)
 }
 
-// potentialsInto does that in v, which is 0 to begin with.
-func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
+// corrections of a solution at most.
+const corrections = 9
+
+// potentialsInto does that in v, which is 0 to begin with, with so many corrections at
+// most. Without any a potential is still right to rounding.
+func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool, corrections int) error {
 	if driven {
 		for k, volts := range n.fixed {
 			v[k] = volts
@@ -286,7 +290,7 @@ func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
 		if err := n.factorise(p); err != nil {
 			return err
 		}
-		n.relax(i, inject, driven, v)
+		n.relax(i, inject, driven, v, corrections)
 	}
 	return nil
 }
@@ -300,7 +304,7 @@ func (n *Net) potentialsInto(v []float64, inject []amperes, driven bool) error {
 // correction makes the currents of a probe add up at each node as well as float64 lets
 // them. Sources against each other may leave next to no current, which takes more
 // corrections, until they no longer shrink.
-func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
+func (n *Net) relax(part int, inject []amperes, driven bool, v []float64, corrections int) {
 	p := n.parts[part]
 	m := len(p.classes)
 	w := p.workspace()
@@ -310,7 +314,7 @@ func (n *Net) relax(part int, inject []amperes, driven bool, v []float64) {
 		w.volts[m+j] = v[k]
 	}
 	last := math.Inf(1)
-	for pass := range 10 {
+	for pass := range 1 + corrections {
 		clear(w.amps)
 		for _, in := range inject {
 			if k := n.slot[in.class]; k >= 0 && n.partOf[in.class] == part {

@@ -412,10 +412,11 @@ func (p *Ports) feed(f *feed, q *Port, amps float64) {
 	}
 }
 
-// lift puts into v the potentials that the feed makes.
+// lift puts into v the potentials that the feed makes. They serve sensitivities, which
+// need no correction.
 func (p *Ports) lift(v []float64, f *feed) {
 	clear(v)
-	if err := p.net.potentialsInto(v, f.inject, false); err != nil {
+	if err := p.net.potentialsInto(v, f.inject, false, 0); err != nil {
 		return // not for ports that are prepared
 	}
 	for part, amps := range f.tied {
@@ -429,6 +430,11 @@ func (p *Ports) lift(v []float64, f *feed) {
 		}
 	}
 }
+
+// Series tells whether the port lets a resistance into a branch. What such a port sees
+// of itself is never positive, and of any other never negative, whatever else is laid
+// in; where the truth is nought rounding may have it otherwise.
+func (p *Port) Series() bool { return p.branch >= 0 }
 
 // SameBranch tells whether both ports let a resistance into one branch.
 func (p *Port) SameBranch(q *Port) bool { return p.branch >= 0 && p.branch == q.branch }

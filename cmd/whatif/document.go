@@ -7,9 +7,12 @@ import (
 	"strings"
 	"text/tabwriter"
 	"unicode/utf8"
+
+	"example.com/ohmloom/cmd/whatif/report"
 )
 
-// document writes titles, paragraphs and tables as plain text, Markdown or CSV.
+// document writes titles, paragraphs and tables as plain text, Markdown or CSV, or
+// gathers them as blocks for a page.
 // In CSV only the tables remain; what is said beside them goes to stderr, so that
 // a spreadsheet gets nothing else and the cautions are shown all the same.
 type document struct {
@@ -17,12 +20,24 @@ type document struct {
 	s      streams
 	out    bytes.Buffer
 	aside  bytes.Buffer
+	// blocks are what a page is made of; listOpen says that the next item goes on
+	// with the last of them.
+	blocks   []report.Block
+	listOpen bool
 }
 
 func newDocument(format string, s streams) *document { return &document{format: format, s: s} }
 
+// pageFormat is the format of a document that only gathers blocks.
+const pageFormat = "page"
+
+func (d *document) block(b report.Block) {
+	d.blocks, d.listOpen = append(d.blocks, b), false
+}
+
 func (d *document) title(text string) {
 	switch d.format {
+	case pageFormat: // a page has its own
 	case "markdown":
 		d.out.WriteString("# " + text + "\n\n")
 	case "csv":
@@ -34,6 +49,8 @@ func (d *document) title(text string) {
 
 func (d *document) heading(text string) {
 	switch d.format {
+	case pageFormat:
+		d.block(report.Block{Kind: report.Heading, Text: text})
 	case "markdown":
 		d.out.WriteString("## " + text + "\n\n")
 	case "csv":
@@ -44,6 +61,10 @@ func (d *document) heading(text string) {
 }
 
 func (d *document) cautions() {
+	if d.format == pageFormat {
+		d.block(report.Block{Kind: report.Caution, Text: cautionText})
+		return
+	}
 	d.paragraph(cautionText)
 }
 
@@ -52,6 +73,7 @@ const textWidth = 100
 
 // endList sets a list off from what follows.
 func (d *document) endList() {
+	d.listOpen = false
 	if d.format != "csv" {
 		d.out.WriteString("\n")
 	}
@@ -60,6 +82,8 @@ func (d *document) endList() {
 // paragraph writes a paragraph and the empty line behind it.
 func (d *document) paragraph(text string) {
 	switch d.format {
+	case pageFormat:
+		d.block(report.Block{Kind: report.Paragraph, Text: text})
 	case "markdown":
 		d.out.WriteString(text + "\n\n")
 	case "csv":
@@ -69,9 +93,25 @@ func (d *document) paragraph(text string) {
 	}
 }
 
+// verdict writes what came out.
+func (d *document) verdict(text string) {
+	if d.format == pageFormat {
+		d.block(report.Block{Kind: report.Verdict, Text: text})
+		return
+	}
+	d.paragraph(text)
+}
+
 // item writes one point of a list.
 func (d *document) item(text string) {
 	switch d.format {
+	case pageFormat:
+		if !d.listOpen {
+			d.block(report.Block{Kind: report.List})
+			d.listOpen = true
+		}
+		last := &d.blocks[len(d.blocks)-1]
+		last.Items = append(last.Items, text)
 	case "markdown":
 		d.out.WriteString("- " + text + "\n")
 	case "csv":
@@ -101,6 +141,9 @@ func (d *document) lines(text ...string) {
 // table writes a heading and a table; numbers are expected to be short text.
 func (d *document) table(heading string, header []string, rows [][]string) {
 	switch d.format {
+	case pageFormat:
+		d.block(report.Block{Kind: report.Table, Text: heading, Header: header, Rows: rows})
+		return
 	case "csv":
 		w := csv.NewWriter(&d.out)
 		_ = w.Write(header) // a bytes.Buffer does not fail

@@ -36,6 +36,9 @@ type commandLine struct {
 	Repaired repairedCommand `cmd:"" help:"Say what must be read after a repair, and whether it is."`
 	Plan     planCommand     `cmd:"" help:"Print a whole course of readings in advance, down to the part, with minutes."`
 	Layout   layoutCommand   `cmd:"" help:"Say how testable a layout is, and which further test point would help most."`
+	Report   reportCommand   `cmd:"" help:"Write one HTML page of a harness, to learn from and to work from, without any network."`
+	Picture  pictureCommand  `cmd:"" help:"Draw the harness as SVG, plain or with a file of readings."`
+	Curve    curveCommand    `cmd:"" help:"Draw a reading against a fault's ohms or its place, as SVG."`
 }
 
 // streams is where a command writes.
@@ -79,7 +82,7 @@ func run(args []string, s streams) (status int) {
 	command, err := parser.Parse(args)
 	if err != nil {
 		of := "whatif"
-		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "explain", "match", "next", "repaired", "plan", "layout"}, args[0]) {
+		if len(args) > 0 && slices.Contains([]string{"check", "table", "talk", "explain", "match", "next", "repaired", "plan", "layout", "picture", "curve", "report"}, args[0]) {
 			of += " " + args[0]
 		}
 		fmt.Fprintf(s.err, "whatif: %v; %s --help shows how to write it\n", err, of)

@@ -39,7 +39,11 @@ func (c *matchCommand) Run(s streams, status *int) error {
 	if c.Format == "json" {
 		return c.writeJSON(s, circuit, file, m)
 	}
-	return c.render(s, circuit, file, matcher, m)
+	w := newDocument(c.Format, s)
+	if err := c.render(w, circuit, file, matcher, m); err != nil {
+		return err
+	}
+	return w.flush()
 }
 
 // matchFiles reads a harness and readings and matches them.
@@ -59,14 +63,13 @@ func matchFiles(s streams, harness, readings string) (*netlist.Circuit, *reading
 	return circuit, file, matcher, m, err
 }
 
-func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match) error {
-	w := newDocument(c.Format, s)
+func (c *matchCommand) render(w *document, circuit *netlist.Circuit, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match) error {
 	w.title(circuit.Harness.Name + ": " + file.Title)
 	w.cautions()
 	if file.Note != "" {
 		w.paragraph(file.Note)
 	}
-	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
 	doubt, err := matcher.Doubts(m, m.Best())
 	if err != nil {
 		return err
@@ -76,7 +79,7 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	}
 	if c.Format == "csv" {
 		writeMatchCSV(w, m)
-		return w.flush()
+		return nil
 	}
 	groups := m.Groups
 	if len(groups) > c.Top {
@@ -115,7 +118,7 @@ func (c *matchCommand) render(s streams, circuit *netlist.Circuit, file *reading
 	}
 	w.paragraph("By part: " + partsText(m) + ".")
 	w.paragraph(searchedText(m, len(circuit.Harness.Rates) > 0))
-	return w.flush()
+	return nil
 }
 
 // renderWhy says what speaks for the best explanation and against it, beside the

@@ -7,6 +7,7 @@ import (
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/faults/readingfile"
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -47,15 +48,20 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		return c.json(s, file, m, advice)
 	}
 	w := newDocument(c.Format, s)
+	c.render(w, circuit, m, advice)
+	return w.flush()
+}
+
+func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Match, advice []faults.Advice) {
 	w.title(circuit.Harness.Name + ": what to measure next")
 	w.cautions()
-	w.paragraph(strings.TrimSpace(verdict(m) + " " + aside(m)))
+	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
 	if c.Format != "csv" {
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}
 	if len(advice) == 0 {
 		w.paragraph("No single reading that is left says anything more about which part to repair. Look at the parts above, or take the first apart.")
-		return w.flush()
+		return
 	}
 	header := []string{"", "reading", "minutes", "bits", "bits a minute"}
 	var rows [][]string
@@ -64,7 +70,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 	}
 	w.table("Worth measuring next", header, rows)
 	if c.Format == "csv" {
-		return w.flush()
+		return
 	}
 	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Of readings at one place with the same connectors apart the best is shown.")
 	if advice[0].Basic {
@@ -92,7 +98,6 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		w.endList()
 	}
 	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
-	return w.flush()
 }
 
 // onePerPlace keeps the best reading at each place with the same connectors apart: the

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -52,6 +53,11 @@ func (c *planCommand) Run(s streams, _ *int) error {
 		return c.json(s, circuit.Harness.Name, plan)
 	}
 	w := newDocument(c.Format, s)
+	c.render(w, circuit, plan)
+	return w.flush()
+}
+
+func (c *planCommand) render(w *document, circuit *netlist.Circuit, plan *faults.Plan) {
 	title := circuit.Harness.Name + ": plan"
 	if c.Network != "" {
 		title += " for network " + c.Network
@@ -65,7 +71,6 @@ func (c *planCommand) Run(s streams, _ *int) error {
 	w.paragraph("Start at step 1. Each outcome leads to another step, or to parts with their probabilities. Values are as a common meter shows them, leads included. A value near the edge between two outcomes belongs to either: follow both, or ask whatif next with the readings. Plug back what a step had apart before the next one, with the supply off.")
 	writeSteps(w, plan.Root)
 	w.paragraph("How common faults are counted is from memory, or as the harness file has it. Tolerances are counted from a rough measure.")
-	return w.flush()
 }
 
 // leastBranch is the share of a step's outcomes below which one is not printed.

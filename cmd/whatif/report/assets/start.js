@@ -1,0 +1,16 @@
+// start: bring the page to life.
+
+if (data.readings.length > 0) start();
+
+function start() {
+  for (const e of document.querySelectorAll(".live[hidden]")) e.hidden = false;
+  startChooser();
+  byId("look-title").textContent = "Look at a fault";
+  startPicture();
+  startConnectors();
+  startModules();
+  startReasons();
+  startTyped();
+  startWhatif();
+  choose({ fault: data.first });
+}

@@ -1,0 +1,86 @@
+// typed: readings that a person types, and the faults that remain.
+
+function startTyped() {
+  const place = byId("entry-place"), kind = byId("entry-kind"), value = byId("entry-value"), error = byId("entry-error");
+  const entries = []; // { reading, value }
+  const places = [...data.places.keys()].sort((a, b) => data.places[a].minutes - data.places[b].minutes);
+  const readingsAt = at => data.readings.map((r, i) => i).filter(i => data.readings[i].place === at);
+  const kindText = r => (data.networks.length > 1 ? data.networks[r.kindOf.network] + ": " : "") + r.kindOf.label + (r.between ? ", " + r.between : "");
+
+  options(place, places.map(i => [i, data.places[i].name + (data.places[i].note ? ": " + data.places[i].note : "")]));
+  const listKinds = () => {
+    const before = kind.value === "" ? undefined : data.readings[kind.value].kind;
+    const list = readingsAt(Number(place.value));
+    options(kind, list.map(i => [i, kindText(data.readings[i])]));
+    const same = list.find(i => data.readings[i].kind === before);
+    if (same !== undefined) kind.value = same;
+  };
+  place.addEventListener("change", listKinds);
+  listKinds();
+
+  const wrong = text => {
+    error.textContent = text;
+    if (text) value.setAttribute("aria-invalid", "true");
+    else value.removeAttribute("aria-invalid");
+  };
+  byId("entry").addEventListener("submit", e => {
+    e.preventDefault();
+    const reading = data.readings[Number(kind.value)];
+    const got = typedValue(reading.kindOf.volts, value.value);
+    if (got.wrong) {
+      wrong(got.wrong);
+      value.focus();
+      return;
+    }
+    wrong("");
+    const old = entries.findIndex(x => x.reading === reading);
+    if (old >= 0) entries.splice(old, 1); // the same points again: the newer counts
+    entries.push({ reading, value: got.value });
+    value.value = "";
+    show();
+    value.focus();
+  });
+
+  function show() {
+    byId("entered").hidden = byId("remaining").hidden = entries.length === 0;
+    byId("entered-table").tBodies[0].replaceChildren(...entries.map((x, i) => {
+      const r = x.reading, fits = within(x.value, r.may);
+      const off = make("button", { type: "button", "aria-label": "Take off " + r.at + " " + kindText(r) }, "Take off");
+      off.addEventListener("click", () => {
+        entries.splice(i, 1);
+        show();
+        value.focus();
+      });
+      return make("tr", {}, make("th", { scope: "row" }, placeText(r)), make("td", {}, kindText(r)), make("td", { class: "n" }, written(r.kindOf.volts, x.value)),
+        make("td", { class: "n" }, written(r.kindOf.volts, r.healthy)), make("td", { class: fits ? "" : "outside" }, fits ? "may read so" : "never reads so ✕"), make("td", {}, off));
+    }));
+    if (entries.length === 0) {
+      byId("remaining-said").textContent = "";
+      return;
+    }
+    const healthy = entries.every(x => within(x.value, x.reading.may));
+    const left = [...data.faults.keys()].filter(f => entries.every(x => within(x.value, x.reading.of[f].may)));
+    const parts = new Set(left.map(f => data.faults[f].part)).size;
+    let text = count(left.length, "fault", "faults") + " of " + data.faults.length + (left.length === 1 ? " remains" : " remain") + ", at " + count(parts, "part", "parts") + ". ";
+    text += healthy ? "Healthy wiring may read so too." : "Healthy wiring never reads so: something is wrong.";
+    if (left.length === 0 && !healthy) text = "Nothing remains: neither healthy wiring nor any one fault reads all of this. Take the readings again, supply off and network asleep; or there are two faults, which whatif match looks for.";
+    byId("remaining-said").textContent = text;
+    const most = 60;
+    byId("remaining-table").tBodies[0].replaceChildren(...left.slice(0, most).map(f =>
+      make("tr", {}, make("th", { scope: "row" }, make("button", { type: "button", class: "pick", "data-fault": f }, nameOf(f))), make("td", {}, partOf(f).name + (partOf(f).about ? ", " + partOf(f).about : "")))));
+    byId("remaining-table").hidden = left.length === 0;
+    byId("remaining-more").textContent = left.length > most ? "And " + (left.length - most) + " more. A further reading makes them fewer." : "";
+    byId("file").value = fileText(entries);
+  }
+}
+
+// fileText writes a readings file.
+function fileText(entries) {
+  const lines = ["readings: typed into the page", "taken:"];
+  for (const { reading, value } of entries) {
+    const between = reading.between || reading.kindOf.between;
+    const quoted = s => JSON.stringify(s); // as YAML has it too
+    lines.push("  - {at: " + quoted(reading.at) + ", between: " + quoted(between) + ", " + (reading.kindOf.volts ? "volts: " : "ohms: ") + (value === null ? "OL" : Number(value.toPrecision(12))) + "}");
+  }
+  return lines.join("\n") + "\n";
+}

@@ -1,0 +1,82 @@
+package report
+
+import (
+	"regexp"
+	"strings"
+)
+
+// BlockKind tells what a Block is.
+type BlockKind int
+
+// The kinds of blocks.
+const (
+	Heading BlockKind = iota
+	Paragraph
+	Verdict // what came out, in a sentence or two
+	Caution
+	List
+	Table
+)
+
+// Block is one piece of what another command says: the same words and numbers that
+// it prints.
+type Block struct {
+	Kind BlockKind
+	// Text of a heading, paragraph or caution, or a table's caption.
+	Text string
+	// Items of a list.
+	Items []string
+	// Header and Rows of a table.
+	Header []string
+	Rows   [][]string
+}
+
+// Section is what one command says.
+type Section struct {
+	// Name is the section's anchor: letters, digits and hyphens.
+	Name   string
+	Title  string
+	Blocks []Block
+}
+
+// rowHeader is the column that names a table's rows: the first whose cells are words.
+func (b Block) rowHeader() int {
+	for j := range b.Header {
+		for _, row := range b.Rows {
+			if j < len(row) && strings.ContainsFunc(row[j], isLetter) {
+				return j
+			}
+		}
+	}
+	return 0
+}
+
+func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
+
+// numeric tells whether a column holds nothing but numbers, with their units and
+// signs.
+func (b Block) numeric(column int) bool {
+	any := false
+	for _, row := range b.Rows {
+		if column >= len(row) || row[column] == "" {
+			continue
+		}
+		if !numberCell.MatchString(row[column]) {
+			return false
+		}
+		any = true
+	}
+	return any
+}
+
+var numberCell = regexp.MustCompile(`^([<>] )?[+-]?[0-9.,]+( ?(%|[kM]?Ω|V|m))?$|^OL$`)
+
+// step is a step of a plan, by its heading: "3. X1 H-L, ohms".
+var step = regexp.MustCompile(`^([0-9]+)\. `)
+
+// toStep is where an outcome of a plan leads: "all answer (34 %): step 2".
+var toStep = regexp.MustCompile(`^(.*: )step ([0-9]+)$`)
+
+// stepState is the first item of a plan's step: in what state of the supply it is
+// taken, how long it takes.
+var stepState = regexp.MustCompile(`^supply (on|off)`)

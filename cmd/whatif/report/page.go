@@ -1,0 +1,210 @@
+package report
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io"
+	"slices"
+	"strings"
+
+	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// Options is what goes into a page beside the harness.
+type Options struct {
+	// Cautions lead the page, and each section that has a meter taken in hand.
+	Cautions []string
+	// HarnessFile is the file's name, for the commands that the page shows.
+	HarnessFile string
+	// Tools are the connectors at which a scan tool is foreseen.
+	Tools []string
+	// Found, Next and Plans are what the commands match, next and plan say.
+	Found, Next *Section
+	Plans       []Section
+	// Derive are places, beside the nearest of each network, whose readings are
+	// derived with each fault.
+	Derive []string
+	// Fault is the fault that the page opens with: an index of the catalogue, or −1.
+	Fault int
+	// Instrument is the meter.
+	Instrument faults.Instrument
+	// Progress, where not nil, is called as work goes on.
+	Progress func(what string, done, of int)
+}
+
+// Page is a page ready to be written.
+type Page struct {
+	Title, Note string
+	Options     Options
+	Healthy     []healthyTable
+	// Size counts what the page holds.
+	Connectors, Readings, Faults int
+	data                         *data
+	json                         []byte
+	picture, reasons             string
+}
+
+// healthyTable is what each place of one network reads in healthy wiring, for
+// readers without scripts and for the wall.
+type healthyTable struct {
+	Network string
+	Header  []string
+	Rows    []healthyRow
+}
+
+type healthyRow struct {
+	Place, Note string
+	Minutes     float64
+	Cells       []healthyCell
+}
+
+type healthyCell struct{ Reads, Least, Greatest string }
+
+// Make computes a page.
+func Make(c *netlist.Circuit, o Options) (*Page, error) {
+	list := faults.Catalogue(c)
+	step := func(what string) func(done, of int) {
+		if o.Progress == nil {
+			return nil
+		}
+		return func(done, of int) { o.Progress(what, done, of) }
+	}
+	t, err := faults.MakeSpannedTable(c, list, probesOf(c), o.Instrument, step("faults"))
+	if err != nil {
+		return nil, err
+	}
+	var scans []*faults.AnswerTable
+	for _, tool := range o.Tools {
+		s, err := faults.MakeAnswerTable(c, list, tool, step("answers at "+tool))
+		if err != nil {
+			return nil, err
+		}
+		scans = append(scans, s)
+	}
+	p := &Page{Title: c.Harness.Name, Note: c.Harness.Note, Options: o, Readings: len(t.Probes), Faults: len(list), data: gather(t, scans)}
+	p.data.First = o.Fault
+	p.Connectors = len(c.Harness.Connectors)
+	p.Healthy = healthyTables(p.data)
+	if p.picture, err = draw(c, p.data); err != nil {
+		return nil, err
+	}
+	why, err := deriveReadings(t, p.data, append(nearestPlaces(c, p.data), o.Derive...), step("derivations"))
+	if err != nil {
+		return nil, err
+	}
+	if p.reasons, err = pack(why); err != nil {
+		return nil, err
+	}
+	if p.json, err = json.Marshal(p.data); err != nil {
+		return nil, fmt.Errorf("report: %w", err)
+	}
+	return p, nil
+}
+
+func healthyTables(d *data) []healthyTable {
+	var out []healthyTable
+	for n, name := range d.Networks {
+		t := healthyTable{Network: name, Header: []string{}}
+		column := map[int]int{}
+		for k, kind := range d.Kinds {
+			if kind.Network == n {
+				column[k] = len(t.Header)
+				short, _, _ := strings.Cut(kind.Label, " (")
+				t.Header = append(t.Header, short)
+			}
+		}
+		rows := map[string]int{}
+		for _, r := range d.Readings {
+			j, ours := column[r.Kind]
+			if !ours {
+				continue
+			}
+			key := d.Places[r.Place].Name + r.Between // one row for each pair of cavities
+			if d.Kinds[r.Kind].Volts || r.Between == "" || strings.HasSuffix(r.Between, netlist.GroundRail) {
+				key = d.Places[r.Place].Name
+			}
+			i, known := rows[key]
+			if !known {
+				i = len(t.Rows)
+				rows[key] = i
+				at := d.Places[r.Place]
+				t.Rows = append(t.Rows, healthyRow{Place: at.Name, Note: at.Note, Minutes: at.Minutes, Cells: make([]healthyCell, len(t.Header))})
+			}
+			q := solve.Ohms
+			if d.Kinds[r.Kind].Volts {
+				q = solve.Volts
+			}
+			text := func(x number) string { return solve.FormatReading(q, solve.Value{Number: x.value, OL: x.over}) }
+			t.Rows[i].Cells[j] = healthyCell{text(r.Healthy), text(r.Worst[0]), text(r.Worst[1])}
+		}
+		slices.SortStableFunc(t.Rows, func(a, b healthyRow) int { return cmp.Compare(a.Minutes, b.Minutes) })
+		if len(t.Rows) > 0 {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+//go:embed assets
+var assets embed.FS
+
+// scripts are the modules of the page in the order in which they are put together;
+// each has one idea, and uses only those before it.
+var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "typed", "whatif", "start"}
+
+func asset(name string) string {
+	text, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		panic("report: " + err.Error()) // it was built in
+	}
+	return string(text)
+}
+
+var (
+	style  = asset("page.css")
+	script = func() string {
+		var b strings.Builder
+		b.WriteString("(() => {\n\"use strict\";\n")
+		for _, name := range scripts {
+			b.WriteString(asset(name + ".js"))
+		}
+		b.WriteString("})();\n")
+		return b.String()
+	}()
+	layout = template.Must(template.New("page.html").Funcs(template.FuncMap{
+		"minutes": func(x float64) string { return fmt.Sprintf("%g min", x) },
+	}).ParseFS(assets, "assets/page.html"))
+)
+
+// policy is the page's Content Security Policy: nothing is fetched, nothing runs but
+// the one script, nothing is styled but by the one sheet.
+var policy = func() string {
+	hash := func(text string) string {
+		sum := sha256.Sum256([]byte(text))
+		return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+	}
+	return "default-src 'none'; script-src " + hash(script) + "; style-src " + hash(style) + "; base-uri 'none'; form-action 'none'"
+}()
+
+// Write writes the page.
+func (p *Page) Write(w io.Writer) error {
+	return layout.Execute(w, map[string]any{
+		"Page":    p,
+		"Policy":  policy,
+		"Style":   template.CSS(style),
+		"Script":  template.JS(script),
+		"Data":    template.JS(p.json),      // json.Marshal escapes <, > and &
+		"Picture": template.HTML(p.picture), // package drawing escapes its texts
+		"Reasons": p.reasons,
+		"Found":   p.section(p.Options.Found),
+		"Next":    p.section(p.Options.Next),
+		"Plans":   p.plans(),
+	})
+}
