@@ -3,6 +3,9 @@ package solve
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -131,8 +134,12 @@ func minimiseFree(q *mat.SymDense, c, x []float64, held []bool) ([]float64, bool
 	if len(free) == 0 {
 		return out, true
 	}
-	a := mat.NewSymDense(len(free), nil)
-	b := mat.NewVecDense(len(free), nil)
+	// Without an estimate of the condition, which would cost more than all the rest: each
+	// driver's own resistance keeps the matrix away from being singular, and one that is
+	// says so.
+	m := len(free)
+	a := blas64.Symmetric{N: m, Stride: m, Data: make([]float64, m*m), Uplo: blas.Upper}
+	b := blas64.General{Rows: m, Cols: 1, Stride: 1, Data: make([]float64, m)}
 	for k, i := range free {
 		sum := -c[i]
 		for j := range x {
@@ -140,22 +147,18 @@ func minimiseFree(q *mat.SymDense, c, x []float64, held []bool) ([]float64, bool
 				sum -= q.At(i, j) * x[j]
 			}
 		}
-		b.SetVec(k, sum)
-		for l := k; l < len(free); l++ {
-			a.SetSym(k, l, q.At(i, free[l]))
+		b.Data[k] = sum
+		for l := k; l < m; l++ {
+			a.Data[k*m+l] = q.At(i, free[l])
 		}
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(a) {
+	chol, ok := lapack64.Potrf(a)
+	if !ok {
 		return nil, false
 	}
-	if err := chol.SolveVecTo(b, b); err != nil {
-		if _, doubtful := err.(mat.Condition); !doubtful {
-			return nil, false
-		}
-	}
+	lapack64.Potrs(chol, b)
 	for k, i := range free {
-		out[i] = b.AtVec(k)
+		out[i] = b.Data[k]
 	}
 	return out, true
 }
