@@ -511,9 +511,9 @@ func TestPairsWithNetsOfTheirOwn(t *testing.T) {
 	}
 }
 
-// islands is a harness of which two networks hang in the air, but for what one module
+// floatingNets is a harness of which two networks hang in the air, but for what one module
 // and a fault tie them with; invented.
-func partedFrom(t testing.TB) *netlist.Circuit {
+func floatingNets(t testing.TB) *netlist.Circuit {
 	h := &netlist.Harness{
 		Name:     "islands",
 		Networks: []netlist.Network{{Name: "a", Layer: "high-speed"}, {Name: "b", Layer: "high-speed"}},
@@ -549,7 +549,7 @@ func partedFrom(t testing.TB) *netlist.Circuit {
 // and of a common one, in any condition; with faults that the catalogue does not have:
 // ideal joints on either side of a module's ground, cuts of any element.
 func TestPairsBetweenAnyPoints(t *testing.T) {
-	demo, apart := loadDemo(t, "bench"), partedFrom(t)
+	demo, apart := loadDemo(t, "bench"), floatingNets(t)
 	for seed := range uint64(6) {
 		name, c := "bench", demo
 		if seed%2 == 0 {
