@@ -82,3 +82,38 @@ func TestBesideAgreesWithKnots(t *testing.T) {
 		}
 	}
 }
+
+// Behind a cut a port sees nothing; what rounding leaves must not put it on the other
+// side of its pole.
+func TestOwnResistancesStayOnTheirSide(t *testing.T) {
+	c := loadDemo(t, "trunk")
+	f := newField(c, Catalogue(c), 0)
+	ports, plans, err := f.of(solve.Off)
+	if err != nil {
+		t.Fatal(err)
+	}
+	series, bridges := 0, 0
+	for _, plan := range plans {
+		for i := range plan.strands {
+			s := &plan.strands[i]
+			limit := ports.Free(&s.Port, 100)
+			for _, seen := range []float64{-1e-3, -1e-13, 0, 1e-13, 1e-3} {
+				own := beyond(&s.Port, limit+seen, limit)
+				if s.Series() {
+					series++
+					if limit >= 0 || own != limit+min(seen, 0) {
+						t.Fatalf("in a branch, 100 Ω count for %g, with %g seen for %g", limit, seen, own)
+					}
+				} else {
+					bridges++
+					if limit <= 0 || own != limit+max(seen, 0) {
+						t.Fatalf("between two points, 100 Ω count for %g, with %g seen for %g", limit, seen, own)
+					}
+				}
+			}
+		}
+	}
+	if series == 0 || bridges == 0 {
+		t.Fatalf("%d ports in branches, %d between points", series, bridges)
+	}
+}

@@ -67,6 +67,9 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if want.evidence > looked.bound+1e-6 {
 					t.Errorf("%s: %s: the bound %v is below what is reached, %v", name, list[i].Name, looked.bound, want.evidence)
 				}
+				if sharp && want.evidence > e.anything() && got.best.log < want.best.log-0.2 {
+					t.Errorf("%s: %s: best at %.3g Ω with %.3f, from nets at %.3g Ω with %.3f", name, list[i].Name, got.ohms, got.best.log, want.ohms, want.best.log)
+				}
 				best = max(best, want.evidence)
 				all = append(all, both{list[i].Name, got.evidence, want.evidence, sharp})
 			}
