@@ -1,6 +1,7 @@
 package faults
 
 import (
+	"math/rand/v2"
 	"testing"
 
 	"example.com/ohmloom/netlist"
@@ -23,21 +24,46 @@ func BenchmarkTable(b *testing.B) {
 	}
 }
 
-// A match of six readings in the demo harness.
+// Matches in the demo harness, all pairs of faults with them: of six readings that were
+// written down, and of twelve as a drawn vehicle with one wire open reads; cold with the
+// catalogue and the ports made anew each time, warm with a matcher that has matched.
 func BenchmarkMatch(b *testing.B) {
 	c := loadDemo(b, "orchard")
 	list := Catalogue(c)
-	var readings []Reading
-	for i, between := range []string{"drive.H-drive.L", "drive.H-ground", "drive.L-ground"} {
-		for j, at := range []string{"X1", "X2"} {
+	places := []string{"X1", "X2", "X5", "X11"}
+	betweens := []string{"drive.H-drive.L", "drive.H-ground", "drive.L-ground"}
+	var six, twelve []Reading
+	for i, between := range betweens {
+		for j, at := range places[:2] {
 			ohms := [][]float64{{60.8, 22220}, {4820, 17440}, {4780, 4780}}[i][j]
-			readings = append(readings, Reading{probeAt(b, c, solve.Ohms, at, between), solve.Value{Number: ohms}})
+			six = append(six, Reading{probeAt(b, c, solve.Ohms, at, between), solve.Value{Number: ohms}})
 		}
 	}
-	for b.Loop() {
-		if _, err := MakeMatch(c, list, readings, DefaultInstrument(), nil); err != nil {
-			b.Fatal(err)
+	v := newVehicle(c, rand.New(rand.NewPCG(12, 12)), DefaultInstrument(), findFault(b, list, "open drive.H in pair P9").Changes(0, 0.5)...)
+	for _, at := range places {
+		for _, between := range betweens {
+			twelve = append(twelve, v.read(b, probeAt(b, c, solve.Ohms, at, between)))
 		}
+	}
+	for _, x := range []struct {
+		name     string
+		readings []Reading
+	}{{"6", six}, {"12", twelve}} {
+		b.Run("readings="+x.name+"/cold", func(b *testing.B) {
+			for b.Loop() {
+				if _, err := MakeMatch(c, list, x.readings, DefaultInstrument(), nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		warm := NewMatcher(c, list, DefaultInstrument())
+		b.Run("readings="+x.name+"/warm", func(b *testing.B) {
+			for b.Loop() {
+				if _, err := warm.Match(x.readings, nil); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"example.com/ohmloom/solve"
 )
 
@@ -43,9 +41,10 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		open, left = open[:n], open[n:]
 	}
 	sortFound(open)
+	again := 2000 // sets that are put in order anew
 	const (
 		chunk   = 24
-		again   = 2000 // sets that are put in order anew
+		aside   = -2.0 // one part in seven of what is known: sets that decide nothing
 		little  = -7.0 // 1 in 1000 of what is known
 		nothing = -9.0 // of what is known, for one set
 	)
@@ -68,6 +67,9 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		if first {
 			if sum < known+little {
 				break
+			}
+			if sum < known+aside {
+				again, most = again/4, min(most, mostBeside)
 			}
 			// What tolerances do together is known from the best of these. The rest is put in
 			// order by it: what has nothing against it reading by reading may have a lot
@@ -474,7 +476,7 @@ func (w *worker) refine(all cell, free []int, middle func(*cell) []float64, at f
 // single reading counts.
 func (w *worker) above(z *frozen, trusting bool) float64 {
 	e := w.s.e
-	top := -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
+	top := z.peak()
 	if !trusting {
 		b := newBounded(e)
 		for a, i := range e.finite {
@@ -501,15 +503,6 @@ func (w *worker) above(z *frozen, trusting bool) float64 {
 	}
 	// An OL reading has a chance of 1 at most.
 	return top - sum/2
-}
-
-// peak is the log likelihood of readings that are met exactly.
-func peak(e *evidence, covariance *mat.SymDense) float64 {
-	z := e.freeze(covariance)
-	if z == nil {
-		return 0
-	}
-	return -0.5*z.logDet - float64(len(e.finite))/2*math.Log(2*math.Pi)
 }
 
 // judge works out one place of the free values of what is loaded in full.

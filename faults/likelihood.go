@@ -383,6 +383,11 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	return sum
 }
 
+// peak is the log likelihood of finite readings that are met exactly.
+func (z *frozen) peak() float64 {
+	return -0.5*z.logDet - float64(len(z.residual))/2*math.Log(2*math.Pi)
+}
+
 // logChance is a logarithm that stays finite.
 func logChance(p float64) float64 {
 	if p > 1-1e-9 {
@@ -419,7 +424,7 @@ func (z *frozen) plain(mean []float64) (log, chi float64) {
 		z.w[a] = w
 		chi += w * z.residual[a]
 	}
-	return -0.5*(chi+z.logDet) - float64(len(z.residual))/2*math.Log(2*math.Pi) + z.overLog(mean), chi
+	return z.peak() - chi/2 + z.overLog(mean), chi
 }
 
 // distance is the square of how far the finite readings lie from predictions, in

@@ -36,8 +36,10 @@ type Searched struct {
 }
 
 const (
-	// mostWeighed is how many pairs, and how many triples, are integrated.
+	// mostWeighed is how many pairs, and how many triples, are integrated; mostBeside
+	// where less explains the readings much better.
 	mostWeighed = 400
+	mostBeside  = 240
 	// beneathPair is how far in natural logarithms below all that is known to
 	// explain the readings a pair's bound may lie to be worth a look: 6 in 10^6 at
 	// its very best, before it is averaged over its free values, which costs a
@@ -88,9 +90,7 @@ func (r *ranking) several() error {
 			best = i
 		}
 	}
-	if len(r.rest) == len(r.m.Readings) {
-		s.sharp = max(0, s.e.floor-peak(s.e, r.m.Hypotheses[best].judged.covariance)-sharper)
-	}
+	s.sharp = r.sharpness(&r.m.Hypotheses[best], sharper)
 	to := &r.m.Searched
 	open, seeds, fold := s.pairs(to)
 	for k, f := range r.x.faults {

@@ -20,6 +20,10 @@ type look struct {
 // with.
 const looks = 24
 
+// beneathBest is how far below the best, in natural logarithms, a single fault's bound
+// lies that is not weighed: less than 3 in 10^10 of the whole.
+const beneathBest = 22
+
 // look takes a first look at fault i; one that says nothing where it cannot be seen
 // from ports.
 func (r *ranking) look(w *worker, i int) (look, error) {
@@ -126,10 +130,13 @@ func (r *ranking) singles() error {
 	// number of processors.
 	const chunk = 32
 	done := 0
+	// Bounds take readings to be as sharp as the meter alone; with tolerances they are not,
+	// and no fault is much sharper than the best.
+	sharp := 0.0
 	for len(order) > 0 {
 		var some []int
 		for len(order) > 0 && len(some) < chunk {
-			if i := order[0]; prior[i]+looked[i].bound+elsewhere > best-beneathNotice {
+			if i := order[0]; prior[i]+looked[i].bound+elsewhere-sharp > best-beneathBest {
 				some = append(some, i)
 			} else {
 				done++
@@ -140,14 +147,17 @@ func (r *ranking) singles() error {
 			w, e := r.worker(), r.e.apart()
 			return func(k int) {
 				x := &results[some[k]]
-				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], w, e, x)
+				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, w, e, x)
 			}
 		})
 		for _, i := range some {
 			if results[i].err != nil {
 				return results[i].err
 			}
-			best = max(best, results[i].log)
+			if results[i].log > best {
+				best = results[i].log
+				sharp = r.sharpness(&results[i].h, sharperAlone)
+			}
 		}
 		if done += len(some); r.o.Progress != nil {
 			r.o.Progress(done, n)
@@ -161,6 +171,24 @@ func (r *ranking) singles() error {
 	return nil
 }
 
+// sharperAlone is by how much in natural logarithms a single fault may meet the readings
+// more sharply than the best does, as [sharper] is for pairs.
+const sharperAlone = 8
+
+// sharpness is how much may be taken off a bound: what the readings would be worth with
+// the meter's own errors alone, less what they are worth to an explanation and so much
+// more. Readings of a bus at work are not bounded.
+func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
+	if r.search == nil || len(r.rest) < len(r.m.Readings) || h.judged.covariance == nil {
+		return 0
+	}
+	z := r.e.freeze(h.judged.covariance)
+	if z == nil {
+		return 0
+	}
+	return max(0, r.search.e.floor-z.peak()-more)
+}
+
 // worker is scratch space of one goroutine; nil where nothing is seen from ports.
 func (r *ranking) worker() *worker {
 	if r.search == nil {
@@ -169,21 +197,27 @@ func (r *ranking) worker() *worker {
 	return r.search.worker()
 }
 
-// single weighs one fault, with scratch space of the caller's.
-func (r *ranking) single(i int, looked *look, prior float64, w *worker, e *evidence, x *weighedSingle) error {
+// single weighs one fault, with scratch space of the caller's; best is the best that is
+// known so far, prior and all.
+func (r *ranking) single(i int, looked *look, prior, best float64, w *worker, e *evidence, x *weighedSingle) error {
 	f, h := r.x.faults[i], &x.h
 	var fit fitted
 	var err error
 	switch {
 	case looked.cells != nil && len(r.rest) == len(r.m.Readings):
 		var sharp bool
-		if fit, sharp, err = r.fitFromPorts(i, looked, w); err == nil && !sharp {
+		// What lies far beneath the best need not be sharp.
+		if fit, sharp, err = r.fitFromPorts(i, looked, w, best-prior); err == nil && !sharp && fit.evidence > best-prior-ignored {
 			fit, err = r.p.fit(f, e, r.asked, nil)
 		}
 	case looked.cells != nil && f.Free != nil:
 		elsewhere := r.e.floor - r.search.e.floor
 		fit, err = r.p.fit(f, e, r.asked, func(place int, x float64) float64 {
-			return elsewhere + looked.within(place, f.share(x))
+			bound := elsewhere + looked.within(place, f.share(x))
+			if bound < best-prior-ignoredBeside {
+				return math.Inf(-1)
+			}
+			return bound
 		})
 	default:
 		fit, err = r.p.fit(f, e, r.asked, nil)
@@ -233,6 +267,7 @@ type portFit struct {
 	place   int         // that is loaded
 	mean    []float64
 	top     float64 // the greatest log likelihood so far
+	least   float64 // beneath which nothing is looked into
 	ohms    float64 // where that is
 	at      int     // its place
 }
@@ -241,15 +276,19 @@ type portFit struct {
 // likelihood lies that is not looked into.
 const ignored = 14
 
+// ignoredBeside is the same beneath the best of all faults, of which there are many.
+const ignoredBeside = 18
+
 // betweenAnchors is how far off, in natural logarithms, a likelihood between anchors may
 // be at its best place.
 const betweenAnchors = 0.1
 
 // fitFromPorts is [predictor.fit] for a fault that can be seen from ports. sharp is false
-// where the tolerances change too fast between anchors for it to be right.
-func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fit fitted, sharp bool, err error) {
+// where the tolerances change too fast between anchors for it to be right. known is what
+// its likelihood would have to be for it to be as probable as the best so far.
+func (r *ranking) fitFromPorts(i int, looked *look, w *worker, known float64) (fit fitted, sharp bool, err error) {
 	f := r.x.faults[i]
-	p := &portFit{r: r, i: i, f: f, w: w, looked: looked, place: -1, mean: make([]float64, len(w.s.e.readings)), top: math.Inf(-1)}
+	p := &portFit{r: r, i: i, f: f, w: w, looked: looked, place: -1, mean: make([]float64, len(w.s.e.readings)), top: math.Inf(-1), least: known - ignoredBeside}
 	if r.asked != nil {
 		// Who answers depends on where along a wire a fault is by next to nothing.
 		var err error
@@ -280,7 +319,7 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker) (fit fitted, shar
 			return fitted{}, false, err
 		}
 		curve, err := trace(low, high, func(x float64) (float64, error) {
-			if bound := looked.within(place, f.share(x)); bound < p.top-ignored {
+			if bound := looked.within(place, f.share(x)); bound < p.least {
 				return bound, nil
 			}
 			return p.log(x)
@@ -328,6 +367,36 @@ func (p *portFit) anchor(k int) (*frozen, error) {
 	return z, nil
 }
 
+// near bounds the log likelihood of what was just read by the nearest covariance that is
+// known already, taken to be twice as wide, one reading left out: most of a range lies so
+// far off that no covariance of its own is called for.
+func (p *portFit) near(k int) float64 {
+	place := p.place
+	if p.shared {
+		place = 0
+	}
+	anchors := p.anchors[place]
+	if anchors == nil {
+		return math.Inf(1)
+	}
+	for d := range len(anchors) {
+		for _, i := range []int{k - d, k + 1 + d} {
+			if i < 0 || i >= len(anchors) || anchors[i] == nil {
+				continue
+			}
+			z := anchors[i]
+			_, chi := z.plain(p.mean)
+			worst := 0.0
+			for a, w := range z.w {
+				worst = max(worst, w*w/z.precision[a][a])
+			}
+			const wider = 4 // variances
+			return z.peak() - (chi-worst)/2/wider
+		}
+	}
+	return math.Inf(1)
+}
+
 // log is the log likelihood at a place of the free range, that of the answers with it.
 func (p *portFit) log(x float64) (float64, error) {
 	ohms := math.Exp(x)
@@ -336,6 +405,9 @@ func (p *portFit) log(x float64) (float64, error) {
 	at := p.f.share(x) * looks / everyLook
 	k := max(0, min(looks/everyLook-1, int(at)))
 	share := max(0, min(1, at-float64(k)))
+	if bound := p.near(k); bound < p.least {
+		return bound, nil
+	}
 	log := 0.0
 	for side, weight := range []float64{1 - share, share} {
 		if weight < 1e-9 {
@@ -350,7 +422,7 @@ func (p *portFit) log(x float64) (float64, error) {
 		}
 		log += weight * z.log(p.mean, nil)
 	}
-	if p.answers != nil && log > p.top-ignored {
+	if p.answers != nil && log > p.least {
 		got, err := p.answers.near(ohms)
 		if err != nil {
 			return 0, err
@@ -359,6 +431,7 @@ func (p *portFit) log(x float64) (float64, error) {
 	}
 	if log > p.top {
 		p.top, p.ohms, p.at = log, ohms, p.place
+		p.least = max(p.least, log-ignored)
 	}
 	return log, nil
 }

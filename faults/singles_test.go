@@ -56,7 +56,7 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if looked.cells == nil || looked.bound < e.anything()-beneathNotice {
 					continue
 				}
-				got, sharp, err := r.fitFromPorts(i, &looked, w)
+				got, sharp, err := r.fitFromPorts(i, &looked, w, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
