@@ -1,6 +1,7 @@
 package faults
 
 import (
+	"errors"
 	"math"
 	"slices"
 
@@ -186,6 +187,9 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	if full {
 		// Who is silent with one of the faults alone is silent with both, near enough
 		// to put them in order.
+		if err := r.askMembers(open); err != nil {
+			return err
+		}
 		for i := range open {
 			said := r.silence(open[i].members)
 			open[i].said = said
@@ -218,6 +222,41 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	return nil
 }
 
+// askMembers works out who answers with each member of a set alone, where that was not
+// called for: faults that could not be there alone were not weighed, and are what two at
+// once are made of.
+func (r *ranking) askMembers(open []found) error {
+	if r.asked == nil {
+		return nil
+	}
+	wanted := make([]bool, len(r.x.faults))
+	var list []int
+	for i := range open {
+		for _, k := range open[i].members {
+			if r.who[k] == nil && !wanted[k] {
+				wanted[k] = true
+				list = append(list, k)
+			}
+		}
+	}
+	failed := make([]error, len(list))
+	parallel(len(list), func() func(int) {
+		return func(i int) {
+			f := r.x.faults[list[i]]
+			ready, err := r.asked.prepare(f, 0.5)
+			if err == nil {
+				ohms := 0.0
+				if f.Free != nil {
+					ohms = math.Sqrt(f.Free.Min * f.Free.Max)
+				}
+				r.who[list[i]], err = ready.near(math.Max(ohms, 1e-3))
+			}
+			failed[i] = err
+		}
+	})
+	return errors.Join(failed...)
+}
+
 // silence is the log probability of the answers if who is silent with one fault is
 // silent with all.
 func (r *ranking) silence(members []int) float64 {
@@ -229,9 +268,6 @@ func (r *ranking) silence(members []int) float64 {
 	for _, x := range q.answers {
 		got := solve.Yes
 		for _, i := range members {
-			if r.who[i] == nil {
-				continue // ruled out alone, so not worked out
-			}
 			switch of := r.who[i].of(q.answerer, x); {
 			case of == solve.No:
 				got = solve.No
