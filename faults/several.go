@@ -1,6 +1,7 @@
 package faults
 
 import (
+	"cmp"
 	"errors"
 	"math"
 	"slices"
@@ -176,15 +177,15 @@ func (s *search) triples(seeds []found, count *int) []found {
 	return slices.CompactFunc(out, func(a, b found) bool { return slices.Equal(a.members, b.members) })
 }
 
-// mostInFull is how many sets are weighed where a bus at work or answers have to be
-// worked out for each.
+// mostInFull is how many sets are weighed where a bus at work has to be worked out for
+// each, and for how many it is worked out who answers.
 const mostInFull = 60
 
 // include weighs sets and adds them to the ranking.
 func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) error {
 	s := r.search
-	full := len(r.rest) < len(r.m.Readings) || r.asked != nil
-	if full {
+	driven := len(r.rest) < len(r.m.Readings)
+	if driven || r.asked != nil {
 		// Who is silent with one of the faults alone is silent with both, near enough
 		// to put them in order.
 		if err := r.askMembers(open); err != nil {
@@ -196,6 +197,8 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 			open[i].bound += said
 			open[i].score += said
 		}
+	}
+	if driven {
 		most = min(most, mostInFull)
 	}
 	known := math.Inf(-1)
@@ -205,17 +208,24 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	// What the search does not see may at most be met exactly.
 	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor))
 	*weighedCount, *leftCount = len(done), len(left)
+	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
 	for i := range done {
 		x := &done[i]
 		if x.err != nil {
 			return x.err
 		}
-		if x.prior+x.evidence < known-beneathPair {
+		if x.all() < known-beneathPair {
 			continue
 		}
+		full := driven || r.asked != nil && i < mostInFull
 		h, err := r.severalHypothesis(x, full)
 		if err != nil {
 			return err
+		}
+		if r.asked != nil && !full {
+			h.judged.log += x.said
+			x.evidence += x.said
+			h.Answers = r.together(x.members)
 		}
 		r.add(*h, x.prior+x.evidence)
 	}
@@ -257,14 +267,11 @@ func (r *ranking) askMembers(open []found) error {
 	return errors.Join(failed...)
 }
 
-// silence is the log probability of the answers if who is silent with one fault is
-// silent with all.
-func (r *ranking) silence(members []int) float64 {
-	if r.asked == nil {
-		return 0
-	}
+// together is what the modules asked do if who is silent with one fault is silent with
+// all.
+func (r *ranking) together(members []int) []solve.Hearing {
 	q := r.asked
-	sum := 0.0
+	var out []solve.Hearing
 	for _, x := range q.answers {
 		got := solve.Yes
 		for _, i := range members {
@@ -275,7 +282,24 @@ func (r *ranking) silence(members []int) float64 {
 				got = of
 			}
 		}
-		p := chance(got)
+		out = append(out, got)
+	}
+	return out
+}
+
+// silence is the log probability of the answers then.
+func (r *ranking) silence(members []int) float64 {
+	if r.asked == nil {
+		return 0
+	}
+	return r.chanceOf(r.together(members))
+}
+
+// chanceOf is the log probability of the answers if modules are heard like that.
+func (r *ranking) chanceOf(heard []solve.Hearing) float64 {
+	sum := 0.0
+	for k, x := range r.asked.answers {
+		p := chance(heard[k])
 		if !x.Answered {
 			p = 1 - p
 		}

@@ -158,7 +158,7 @@ func (r *ranking) bySilence() error {
 			break // a bus at work was read too, which has to be worked out
 		}
 		h := r.named(x)
-		for k, a := range r.asked.answers {
+		for k := range r.asked.answers {
 			heard := solve.Yes
 			for _, s := range set {
 				if list[s].whom[k] {
@@ -166,12 +166,8 @@ func (r *ranking) bySilence() error {
 				}
 			}
 			h.Answers = append(h.Answers, heard)
-			p := chance(heard)
-			if !a.Answered {
-				p = 1 - p
-			}
-			h.judged.log += math.Log(p)
 		}
+		h.judged.log = r.chanceOf(h.Answers)
 		r.add(*h, x.prior+h.judged.log)
 	}
 	return nil
