@@ -56,6 +56,7 @@ function startTyped() {
     }));
     if (entries.length === 0) {
       byId("remaining-said").textContent = "";
+      byId("further").replaceChildren();
       return;
     }
     const healthy = entries.every(x => within(x.value, x.reading.may));
@@ -65,6 +66,7 @@ function startTyped() {
     text += healthy ? "Healthy wiring may read so too." : "Healthy wiring never reads so: something is wrong.";
     if (left.length === 0 && !healthy) text = "Nothing remains: neither healthy wiring nor any one fault reads all of this. Take the readings again, supply off and network asleep; or there are two faults, which whatif match looks for.";
     byId("remaining-said").textContent = text;
+    sayFurther(left, parts, entries.map(x => x.reading));
     const most = 60;
     byId("remaining-table").tBodies[0].replaceChildren(...left.slice(0, most).map(f =>
       make("tr", {}, make("th", { scope: "row" }, make("button", { type: "button", class: "pick", "data-fault": f }, nameOf(f))), make("td", {}, partOf(f).name + (partOf(f).about ? ", " + partOf(f).about : "")))));
@@ -72,6 +74,44 @@ function startTyped() {
     byId("remaining-more").textContent = left.length > most ? "And " + (left.length - most) + " more. A further reading makes them fewer." : "";
     byId("file").value = fileText(entries);
   }
+}
+
+// sayFurther says which further reading tells the remaining faults apart best.
+function sayFurther(left, parts, taken) {
+  const out = byId("further");
+  out.replaceChildren();
+  if (parts < 2) return;
+  const best = furtherReading(left, data.readings.filter(r => !taken.includes(r)));
+  if (!best) {
+    out.append(make("p", { class: "next" }, "No reading on this page tells these apart; unplugged readings may: ", make("code", {}, "whatif next"), " weighs all."));
+    return;
+  }
+  const r = best.reading, k = r.kindOf;
+  const head = "Read next at " + placeText(r) + ": " + (data.networks.length > 1 ? data.networks[k.network] + ", " : "") + k.label + ".";
+  let text = " ";
+  if (best.groups.length > 1) {
+    text += "It parts the " + left.length + " remaining faults into " + best.groups.length + " groups whose readings do not overlap:";
+  } else {
+    text += "It parts the " + left.length + " remaining faults into no groups that are certain, since what they may read overlaps. ";
+  }
+  const average = "If the fault is as shown, that reading leaves faults at " + best.parts.toFixed(1) + " of " + parts + " parts on average.";
+  out.append(make("p", { class: "next" }, make("strong", {}, head), text + (best.groups.length > 1 ? "" : average)));
+  if (best.groups.length < 2) return;
+  const most = 8;
+  const lines = best.groups.slice(0, most).map(g => {
+    const names = [...g.parts].map(p => data.parts[p].name);
+    const where = names.length > 6 ? names.slice(0, 6).join(", ") + " and " + (names.length - 6) + " more parts" : names.join(", ");
+    return make("li", {}, readsText(r, g) + ": " + count(g.faults, "fault", "faults") + " at " + where);
+  });
+  if (best.groups.length > most) lines.push(make("li", {}, "and " + count(best.groups.length - most, "group", "groups") + " more"));
+  out.append(make("ul", {}, ...lines), make("p", {}, average));
+}
+
+// readsText says what a group may read.
+function readsText(r, g) {
+  const v = r.kindOf.volts;
+  if (g.least === null) return "OL";
+  return written(v, g.least) + (g.greatest === null ? " or more" : " to " + written(v, g.greatest));
 }
 
 // fileText writes a readings file.
