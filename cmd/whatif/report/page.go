@@ -161,7 +161,7 @@ var assets embed.FS
 
 // scripts are the modules of the page in the order in which they are put together;
 // each has one idea, and uses only those before it.
-var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "further", "keep", "typed", "whatif", "start"}
+var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "further", "keep", "typed", "fold", "whatif", "start"}
 
 func asset(name string) string {
 	text, err := assets.ReadFile("assets/" + name)

@@ -116,8 +116,10 @@ function startTyped() {
         show();
         value.focus();
       });
-      return make("tr", {}, make("th", { scope: "row" }, placeText(r), make("span", { class: "note" }, kindText(r))), make("td", { class: "n" }, written(r.kindOf.volts, x.value)),
-        make("td", { class: "n" }, written(r.kindOf.volts, r.healthy)), make("td", { class: fits ? "" : "outside" }, fits ? "may read so" : "never reads so ✕"), make("td", { class: "off" }, off));
+      // The roles are said since a narrow screen lays the rows out as boxes.
+      const cell = (label, cls, ...content) => make("td", { role: "cell", class: cls, "data-label": label }, ...content);
+      return make("tr", { role: "row" }, make("th", { scope: "row", role: "rowheader" }, placeText(r), make("span", { class: "note" }, kindText(r))), cell("read", "n", written(r.kindOf.volts, x.value)),
+        cell("healthy reads", "n", written(r.kindOf.volts, r.healthy)), cell("healthy wiring", fits ? "" : "outside", fits ? "may read so" : "never reads so ✕"), cell("", "off", off));
     }));
     if (nothing) {
       byId("remaining-said").textContent = "";
