@@ -597,3 +597,14 @@ func TestCellsArePacked(t *testing.T) {
 		t.Error("a cell without a fault was taken")
 	}
 }
+
+// The page's own cautions stand after those of the commands, before everything else.
+func TestOwnCautions(t *testing.T) {
+	_, html := pageOf(t, "examples/bench/harness.yaml")
+	for _, want := range []string{"on stands", "chocked", "pierce no insulation", "Dry a wet connector", "After a repair read again", "brakes and steering"} {
+		i := strings.Index(html, want)
+		if i < strings.Index(html, "supply off first") || i > strings.Index(html, "<section") {
+			t.Errorf("%q does not stand with the cautions", want)
+		}
+	}
+}

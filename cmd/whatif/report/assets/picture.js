@@ -123,5 +123,11 @@ function startPicture() {
       g.setAttribute("aria-label", says + (chosen ? "; the chosen fault is here" : ""));
     }
     lookedAt = state.fault;
+    // Labels that lie on the ring get an edge of paper, so that it hides none.
+    const rings = [...svg.querySelectorAll(".ring")].map(r => r.getBoundingClientRect());
+    for (const label of svg.querySelectorAll("text:not(.note)")) {
+      const at = label.getBoundingClientRect();
+      label.classList.toggle("on-ring", rings.some(r => at.left < r.right + 6 && at.right > r.left - 6 && at.top < r.bottom + 6 && at.bottom > r.top - 6));
+    }
   });
 }

@@ -48,7 +48,7 @@ function startTyped() {
   });
 
   // What each module did: not asked, answers or silent.
-  byId("asked").hidden = data.answers.length === 0;
+  byId("asked").hidden = byId("asked-help").hidden = data.answers.length === 0;
   data.answers.forEach((a, scan) => {
     const group = make("fieldset", {}, make("legend", {}, "Scan tool at " + a.tool + ", supply on: which modules answered?"));
     a.modules.forEach((name, module) => {
