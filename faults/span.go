@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"example.com/ohmloom/netlist"
@@ -226,4 +227,54 @@ func (t *Table) span(q solve.Quantity, limits interval) Span {
 		}
 	}
 	return s
+}
+
+// AnswersOverRange gives, for each fault, every answer that the modules of an
+// [AnswerTable] may give a scan tool, in the order of its Units: one list where the
+// fault leaves no resistance open, else the distinct ones at its typical resistance
+// (the first), at its ends, and two to a decade between. Wires are hurt half-way along, as
+// in the table. Between two steps something may yet lie that neither shows.
+func AnswersOverRange(t *AnswerTable, progress func(done, of int)) ([][][]solve.Hearing, error) {
+	a, err := newAnswerer(t.Circuit, []string{t.Tool})
+	if err != nil {
+		return nil, err
+	}
+	out := make([][][]solve.Hearing, len(t.Rows))
+	for k, row := range t.Rows {
+		out[k] = [][]solve.Hearing{row.Answers}
+		if row.Fault.Free != nil {
+			ready, err := a.prepare(row.Fault, 0.5)
+			if err != nil {
+				return nil, err
+			}
+			for _, ohms := range row.Fault.steps() {
+				got, err := ready.at(ohms)
+				if err != nil {
+					return nil, err
+				}
+				list := make([]solve.Hearing, len(t.Units))
+				for i, u := range t.Units {
+					list[i] = got[0][u]
+				}
+				if !slices.ContainsFunc(out[k], func(known []solve.Hearing) bool { return slices.Equal(known, list) }) {
+					out[k] = append(out[k], list)
+				}
+			}
+		}
+		if progress != nil {
+			progress(k+1, len(t.Rows))
+		}
+	}
+	return out, nil
+}
+
+// steps are resistances over a fault's range, its ends among them, two to a decade.
+func (f *Fault) steps() []float64 {
+	ends := f.ends()
+	low, high := ends[0], ends[len(ends)-1]
+	out := []float64{low}
+	for ohms := max(low, 0.1) * math.Sqrt(10); ohms < high; ohms *= math.Sqrt(10) {
+		out = append(out, ohms)
+	}
+	return append(out, high)
 }

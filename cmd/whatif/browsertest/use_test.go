@@ -475,6 +475,8 @@ func TestTypedNonsense(t *testing.T) {
 func TestReasonsAreShown(t *testing.T) {
 	b := open(t, silentSide, 1280, 900)
 	b.do(chromedp.WaitVisible("#why-text h4"))
+	b.is("at first it is the nearest that shows the fault", `document.getElementById("why-place").selectedOptions[0].text.split(":")[0]`, "X2")
+	b.eval(`(() => { const s = document.getElementById("why-place"); s.value = [...s.options].find(o => o.text.startsWith("X1:")).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
 	text := b.text("#why-text")
 	for _, want := range []string{"the meter shows 60.1 Ω", "With open drive.H in pair P9", "the meter shows 60.2 Ω", "two terminators of 120 Ω lie in parallel"} {
 		if !strings.Contains(text, want) {
@@ -485,6 +487,11 @@ func TestReasonsAreShown(t *testing.T) {
 	if text := b.text("#why-text"); !strings.Contains(text, "shows 18.95 kΩ") || !strings.Contains(text, "through the inputs of nine modules by way of ground") {
 		t.Errorf("the derivation at X2 does not say whence 18.95 kΩ:\n%.600s", text)
 	}
+	b.eval(`(() => { const s = document.getElementById("why-place"); s.value = [...s.options].find(o => o.text.startsWith("X7")).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
+	if text := b.text("#why-text"); !strings.Contains(text, "whatif explain harness.yaml --read 'X7 drive.H-drive.L' --fault 'open drive.H in pair P9'") {
+		t.Errorf("at X7 it does not say what derives it:\n%.600s", text)
+	}
+	b.eval(`(() => { const s = document.getElementById("why-place"); s.value = [...s.options].find(o => o.text.startsWith("X2")).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
 	b.eval(`(() => { const s = document.getElementById("fault"); s.value = "-1"; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
 	if text := b.text("#why-text"); !strings.Contains(text, "60.3 Ω") || strings.Contains(text, "18.95") {
 		t.Errorf("the healthy derivation at X2:\n%.600s", text)

@@ -74,6 +74,9 @@ type answers struct {
 	Healthy string   `json:"healthy"`
 	// Differs has the faults with which it is not as in healthy wiring.
 	Differs map[int]string `json:"differs"`
+	// Ranges has, for faults with a resistance of their own, what else the modules do
+	// at other values of it, where that is anything else.
+	Ranges map[int][]string `json:"ranges"`
 }
 
 type part struct {
@@ -88,6 +91,8 @@ type fault struct {
 	// Shown says with what resistance the readings are worked out and which a real
 	// one may have; empty where the fault has none.
 	Shown string `json:"shown,omitempty"`
+	// Typical is that resistance alone.
+	Typical string `json:"typical,omitempty"`
 }
 
 // shownWith says how a fault is shown.
@@ -100,6 +105,13 @@ func shownWith(f *faults.Fault) string {
 		where = ", half-way along"
 	}
 	return "shown with " + netlist.FormatOhms(f.Free.Typical) + where + "; a real one may have " + netlist.FormatOhms(f.Free.Min) + " to " + netlist.FormatOhms(f.Free.Max)
+}
+
+func typicalOf(f *faults.Fault) string {
+	if f.Free == nil {
+		return ""
+	}
+	return netlist.FormatOhms(f.Free.Typical)
 }
 
 // probesOf lists the readings that the page has: with everything plugged in, ohms
@@ -142,8 +154,14 @@ func kindOf(c *netlist.Circuit, p *faults.Probe) kind {
 	return k
 }
 
-// gather puts a spanned table and answer tables into the page's shape.
-func gather(t *faults.Table, scans []*faults.AnswerTable) *data {
+// scan is who answers at one place, and who may over each fault's range.
+type scan struct {
+	table *faults.AnswerTable
+	reach [][][]solve.Hearing
+}
+
+// gather puts a spanned table and answers into the page's shape.
+func gather(t *faults.Table, scans []scan) *data {
 	c := t.Circuit
 	// Lists are never null in JSON, also where by the rates nothing can happen.
 	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}}
@@ -180,7 +198,7 @@ func gather(t *faults.Table, scans []*faults.AnswerTable) *data {
 			parts[r.Fault.Part] = len(d.Parts)
 			d.Parts = append(d.Parts, part{r.Fault.Part, aboutPart(c.Harness, r.Fault.Part)})
 		}
-		d.Faults = append(d.Faults, fault{r.Fault.Name, string(r.Fault.Kind), parts[r.Fault.Part], shownWith(r.Fault)})
+		d.Faults = append(d.Faults, fault{r.Fault.Name, string(r.Fault.Kind), parts[r.Fault.Part], shownWith(r.Fault), typicalOf(r.Fault)})
 	}
 	for _, s := range scans {
 		d.Answers = append(d.Answers, answersOf(s))
@@ -216,7 +234,8 @@ func cellsOf(t *faults.Table, i int, r *reading) []cell {
 	return out
 }
 
-func answersOf(s *faults.AnswerTable) answers {
+func answersOf(x scan) answers {
+	s := x.table
 	letters := func(list []solve.Hearing) string {
 		var b strings.Builder
 		for _, h := range list {
@@ -224,13 +243,16 @@ func answersOf(s *faults.AnswerTable) answers {
 		}
 		return b.String()
 	}
-	a := answers{Tool: s.Tool, Healthy: letters(s.Healthy), Differs: map[int]string{}}
+	a := answers{Tool: s.Tool, Healthy: letters(s.Healthy), Differs: map[int]string{}, Ranges: map[int][]string{}}
 	for _, u := range s.Units {
 		a.Modules = append(a.Modules, s.Circuit.Units[u].Name)
 	}
 	for k, row := range s.Rows {
 		if text := letters(row.Answers); text != a.Healthy {
 			a.Differs[k] = text
+		}
+		for _, other := range x.reach[k][1:] {
+			a.Ranges[k] = append(a.Ranges[k], letters(other))
 		}
 	}
 	return a

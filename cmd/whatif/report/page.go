@@ -80,13 +80,17 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	var scans []*faults.AnswerTable
+	var scans []scan
 	for _, tool := range o.Tools {
 		s, err := faults.MakeAnswerTable(c, list, tool, step("answers at "+tool))
 		if err != nil {
 			return nil, err
 		}
-		scans = append(scans, s)
+		reach, err := faults.AnswersOverRange(s, nil)
+		if err != nil {
+			return nil, err
+		}
+		scans = append(scans, scan{s, reach})
 	}
 	p := &Page{Title: c.Harness.Name, Note: c.Harness.Note, Options: o, Readings: len(t.Probes), Faults: len(list), data: gather(t, scans)}
 	p.data.First = o.Fault
@@ -157,7 +161,7 @@ var assets embed.FS
 
 // scripts are the modules of the page in the order in which they are put together;
 // each has one idea, and uses only those before it.
-var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "typed", "whatif", "start"}
+var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "further", "keep", "typed", "fold", "whatif", "start"}
 
 func asset(name string) string {
 	text, err := assets.ReadFile("assets/" + name)

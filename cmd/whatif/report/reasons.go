@@ -17,8 +17,9 @@ import (
 	"example.com/ohmloom/solve/derivation"
 )
 
-// reasons say how readings come about: every reading in healthy wiring, and those at
-// the nearest connectors with each fault that changes them.
+// reasons say how readings come about: every reading in healthy wiring, those at the
+// nearest connectors with each fault that changes them, and of each kind of reading the
+// nearest that shows a fault, with that fault.
 type reasons struct {
 	// Healthy has a derivation for each reading, by index.
 	Healthy [][]derived `json:"healthy"`
@@ -37,7 +38,7 @@ type derived struct {
 
 // mostDerived is how many derivations with a fault a page has at most. They make most
 // of its size and of the time it takes; a harness of twenty connectors stays below.
-const mostDerived = 3000
+const mostDerived = 6000
 
 // byUse orders the readings by what people take first: resistances between the
 // conductors, resistances to ground, volts.
@@ -70,19 +71,22 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	}
 	var tasks []task
 	left := mostDerived
+	nearest := nearestShowing(d)
 	for _, i := range byUse(d) {
 		x := task{reading: i}
+		x.faults = nearest[i]
 		if slices.Contains(at, d.Places[d.Readings[i].Place].Name) {
+			x.faults = nil
 			for _, c := range d.Readings[i].Cells {
 				x.faults = append(x.faults, c.Faults...)
 			}
-			slices.Sort(x.faults)
-			if len(x.faults) > left {
-				x.faults = nil
-			} else {
-				left -= len(x.faults)
-				out.Faulty[i] = map[int][]derived{}
-			}
+		}
+		slices.Sort(x.faults)
+		if len(x.faults) > left {
+			x.faults = nil
+		}
+		if left -= len(x.faults); len(x.faults) > 0 {
+			out.Faulty[i] = map[int][]derived{}
 		}
 		tasks = append(tasks, x)
 	}
@@ -118,6 +122,37 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	return out, errors.Join(problems...)
 }
 
+// nearestShowing gives, by reading, the faults that it is the nearest of its kind to
+// show: that lie outside the healthy band there and nowhere nearer.
+func nearestShowing(d *data) map[int][]int {
+	type key struct{ kind, fault int }
+	best := map[key]int{}
+	for i, r := range d.Readings {
+		for _, c := range r.Cells {
+			if c.Mark != faults.Outside {
+				continue
+			}
+			for _, f := range c.Faults {
+				k := key{r.Kind, f}
+				if known, ok := best[k]; !ok || d.Places[r.Place].Minutes < d.Places[d.Readings[known].Place].Minutes {
+					best[k] = i
+				}
+			}
+		}
+	}
+	out := map[int][]int{}
+	for k, i := range best {
+		out[i] = append(out[i], k.fault)
+	}
+	return out
+}
+
+// maySkip leads the steps on paper where stars are turned into triangles.
+const maySkip = "You may skip this part when you learn: what stands above is enough. It is for who wants to follow every number."
+
+// starWords are in a section of steps that has stars in it.
+const starWords = "the star around"
+
 // deriveReading explains one reading, healthy and with faults.
 func deriveReading(t *faults.Table, reading int, list []int) (healthy []derived, faulty [][]derived, err error) {
 	p := &t.Probes[reading]
@@ -136,6 +171,9 @@ func deriveReading(t *faults.Table, reading int, list []int) (healthy []derived,
 		}
 		var out []derived
 		for _, s := range x.Sections(derivation.Short) {
+			if strings.Contains(strings.Join(s.Paragraphs, " "), starWords) {
+				s.Paragraphs = append([]string{maySkip}, s.Paragraphs...)
+			}
 			out = append(out, derived(s))
 		}
 		return out, nil

@@ -14,9 +14,12 @@ type blockView struct {
 	State bool
 	// Anchor of a heading that is a step of a plan.
 	Anchor string
-	Items  []itemView
-	Header []headView
-	Rows   [][]cellView
+	// Opens and Closes say that a step of a plan starts and ends with the block: on
+	// paper a step is not parted from its outcomes.
+	Opens, Closes bool
+	Items         []itemView
+	Header        []headView
+	Rows          [][]cellView
 }
 
 type headView struct {
@@ -49,8 +52,18 @@ func (p *Page) section(s *Section) *sectionView {
 		index[f.Name] = i
 	}
 	out := &sectionView{Name: s.Name, Title: s.Title}
+	open := false // a step has begun
+	closeStep := func() {
+		if open {
+			out.Blocks[len(out.Blocks)-1].Closes = true
+		}
+		open = false
+	}
 	steps := false // the last heading was a step of a plan
 	for _, b := range s.Blocks {
+		if b.Kind == Heading || b.Kind == Table {
+			closeStep()
+		}
 		if b.Kind == Heading {
 			steps = step.MatchString(b.Text)
 		}
@@ -61,6 +74,7 @@ func (p *Page) section(s *Section) *sectionView {
 		v := blockView{Is: blockNames[b.Kind], Text: b.Text}
 		if m := step.FindStringSubmatch(b.Text); b.Kind == Heading && m != nil {
 			v.Anchor = s.Name + "-" + m[1]
+			v.Opens, open = true, true
 		}
 		for _, item := range b.Items {
 			x := itemView{Text: item}
@@ -89,6 +103,7 @@ func (p *Page) section(s *Section) *sectionView {
 		}
 		out.Blocks = append(out.Blocks, v)
 	}
+	closeStep()
 	return out
 }
 

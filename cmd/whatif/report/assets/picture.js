@@ -79,6 +79,13 @@ function startPicture() {
     }
   }
 
+  // A narrow screen shows a piece of the picture: the one with the chosen fault.
+  let lookedAt = HEALTHY;
+  function bringIn(g) {
+    const box = byId("picture"), seen = box.getBoundingClientRect(), at = g.getBoundingClientRect();
+    if (at.left < seen.left || at.right > seen.right) box.scrollLeft += (at.left + at.right - seen.left - seen.right) / 2;
+  }
+
   whenChosen(() => {
     for (const old of svg.querySelectorAll(".ring, .tag")) old.remove();
     const at = new Map(readingsOf(state.kind).map(r => [data.places[r.place].part, r]));
@@ -108,9 +115,19 @@ function startPicture() {
         g.append(tag);
       }
       const chosen = g.dataset.part === ringed;
-      if (chosen) mark(g, box);
+      if (chosen) {
+        mark(g, box);
+        if (lookedAt !== state.fault) bringIn(g);
+      }
       g.setAttribute("aria-pressed", String(chosen));
       g.setAttribute("aria-label", says + (chosen ? "; the chosen fault is here" : ""));
+    }
+    lookedAt = state.fault;
+    // Labels that lie on the ring get an edge of paper, so that it hides none.
+    const rings = [...svg.querySelectorAll(".ring")].map(r => r.getBoundingClientRect());
+    for (const label of svg.querySelectorAll("text:not(.note)")) {
+      const at = label.getBoundingClientRect();
+      label.classList.toggle("on-ring", rings.some(r => at.left < r.right + 6 && at.right > r.left - 6 && at.top < r.bottom + 6 && at.bottom > r.top - 6));
     }
   });
 }

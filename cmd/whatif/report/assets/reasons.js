@@ -31,6 +31,13 @@ function startReasons() {
     return out;
   }
 
+  // command is what derives a reading with the chosen fault; a shell's quotes around.
+  function command(r) {
+    const quoted = t => "'" + t.replaceAll("'", "'\\''") + "'";
+    const read = r.at + " " + (r.between || r.kindOf.between) + (r.kindOf.volts ? ", volts" : "");
+    return "whatif explain " + byId("why").dataset.harness + " --read " + quoted(read) + " --fault " + quoted(nameOf(state.fault));
+  }
+
   function show() {
     if (place.value === "") return;
     const index = Number(place.value), r = data.readings[index];
@@ -39,9 +46,9 @@ function startReasons() {
     if (state.fault !== HEALTHY) {
       const faulty = reasons.faulty[index];
       if (faulty?.[state.fault]) sections = faulty[state.fault];
-      else if (faulty || r.of[state.fault].value === r.healthy) foreword = "With " + nameOf(state.fault) + " it reads the same as in healthy wiring, and for the same reasons:";
+      else if (r.of[state.fault].value === r.healthy) foreword = "With " + nameOf(state.fault) + " it reads the same as in healthy wiring, and for the same reasons:";
       else {
-        foreword = "With " + nameOf(state.fault) + " it reads " + written(r.kindOf.volts, r.of[state.fault].value) + ". This page has the derivation of that for the nearest connectors only; whatif explain gives it for all. In healthy wiring:";
+        foreword = "With " + nameOf(state.fault) + " it reads " + written(r.kindOf.volts, r.of[state.fault].value) + ". The page has the derivation with a fault for the connectors that are reached first, and for the nearest that shows it. For this one: " + command(r) + ". In healthy wiring:";
       }
     }
     text.replaceChildren(...(foreword ? [make("p", {}, foreword)] : []), ...sections.flatMap(piece));
@@ -51,7 +58,9 @@ function startReasons() {
   whenChosen(() => {
     const list = readingsOf(state.kind).sort(nearest);
     const index = r => data.readings.indexOf(r);
-    const now = list.find(r => r.at === chosen) ?? list[0];
+    const shows = r => state.fault === HEALTHY || cellOf(r, state.fault).mark === OUTSIDE;
+    const asked = list.find(r => r.at === chosen);
+    const now = (asked && shows(asked) ? asked : list.find(shows)) ?? asked ?? list[0];
     options(place, list.map(r => [index(r), placeText(r) + (data.places[r.place].note ? ": " + data.places[r.place].note : "")]), index(now));
     const key = state.kind + "/" + state.fault;
     if (key !== told) {

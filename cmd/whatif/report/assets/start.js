@@ -1,5 +1,6 @@
 // start: bring the page to life.
 
+startFold();
 if (data.readings.length > 0) start();
 
 function start() {

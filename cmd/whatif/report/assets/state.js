@@ -1,6 +1,6 @@
 // state: what is chosen, and who wants to know.
 
-const state = { network: 0, kind: 0, part: -1, fault: HEALTHY };
+const state = { network: 0, kind: 0, part: -1, fault: HEALTHY, turned: "" }; // turned: what was shown before the page turned to a reading that shows the fault
 const listeners = [];
 const whenChosen = listener => listeners.push(listener);
 
@@ -11,7 +11,7 @@ function tell() {
 // choose changes what is chosen, and keeps it in order: a kind belongs to a network,
 // a fault to a part.
 function choose(change) {
-  Object.assign(state, change);
+  Object.assign(state, change, { turned: "" });
   if ("fault" in change && state.fault !== HEALTHY) {
     const part = data.faults[state.fault].part;
     if (state.part !== -1) state.part = part;
@@ -29,6 +29,8 @@ function choose(change) {
   tell();
 }
 
+const kindInWords = kind => (data.networks.length > 1 ? data.networks[data.kinds[kind].network] + ", " : "") + data.kinds[kind].label;
+
 // turnTo goes to a reading that shows the fault, where the one chosen does not: the
 // first kind of the same network, else of the network that it shows on most.
 function turnTo(fault) {
@@ -38,6 +40,8 @@ function turnTo(fault) {
     const n = shows(i, fault) + (kind.network === state.network ? 0.5 : 0);
     if (shows(i, fault) > 0 && (most === 0 || (kind.network !== data.kinds[best].network && n > most))) [best, most] = [i, n];
   });
+  if (best === state.kind) return;
+  state.turned = kindInWords(state.kind);
   state.kind = best;
   state.network = data.kinds[best].network;
 }
