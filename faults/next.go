@@ -74,10 +74,12 @@ type Expectation struct {
 }
 
 // A reading is no advice if it is expected to say less than this share of what the
-// best one does, or less than so many bits.
+// best one does, or less than so many bits; of candidates that the caller names it takes
+// less.
 const (
-	worthwhile = 0.25
-	leastBits  = 0.02
+	worthwhile     = 0.25
+	leastBits      = 0.1
+	leastBitsAsked = 0.02
 )
 
 // String names what to do.
@@ -198,6 +200,10 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 			return nil, err
 		}
 	}
+	least := leastBits
+	if o.Candidates != nil {
+		least = leastBitsAsked
+	}
 	most := 0.0
 	for i := range out {
 		most = math.Max(most, out[i].Bits)
@@ -205,7 +211,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	}
 	// A reading that says next to nothing is no advice, however cheap it is.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
-		return !a.first && !a.Basic && (a.Bits < worthwhile*most || a.Bits < leastBits)
+		return !a.first && !a.Basic && (a.Bits < worthwhile*most || a.Bits < least)
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {

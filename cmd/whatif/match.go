@@ -148,6 +148,13 @@ func (c *matchCommand) renderWhy(w *document, m *faults.Match, best, second *fau
 		w.item(fmt.Sprintf("Against it speaks %s: %s as probable the other way.", v.about, timesText(-v.log)))
 		said = true
 	}
+	if a, b := len(best.Members), len(second.Members); b > 1 && a < b {
+		w.item("For it speaks that fewer faults are needed: several at once are rarer.")
+		said = true
+	} else if a > 1 && a > b {
+		w.item("Against it speaks that more faults are needed: several at once are rarer.")
+		said = true
+	}
 	if !said {
 		w.item("Nothing that was read tells them apart: how common such faults are makes the difference.")
 	}

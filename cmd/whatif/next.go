@@ -60,7 +60,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}
 	if len(advice) == 0 {
-		w.paragraph("No single reading that is left says anything more about which part to repair. Look at the parts above, or take the first apart.")
+		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again.")
 		return
 	}
 	header := []string{"", "reading", "minutes", "bits", "bits a minute"}
