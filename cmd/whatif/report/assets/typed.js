@@ -132,7 +132,7 @@ function startTyped() {
     let text = count(left.length, "fault", "faults") + " of " + data.faults.length + (left.length === 1 ? " remains" : " remain") + ", at " + count(parts, "part", "parts") + ". ";
     const does = entries.length === 0 ? "does so" : "reads so";
     text += healthy ? "Healthy wiring may " + (entries.length === 0 ? "do so" : "read so") + " too." : "Healthy wiring never " + does + ": something is wrong.";
-    if (left.length === 0 && !healthy) text = "Nothing remains: neither healthy wiring nor any one fault " + (ticked.length ? "gives" : "reads") + " all of this. Take the readings again, supply off and network asleep; " + (ticked.length ? "a module may be silent for reasons of its own; " : "") + "or there are two faults, which whatif match looks for.";
+    if (left.length === 0 && !healthy) text = "Nothing remains: neither healthy wiring nor any one fault " + (ticked.length ? "gives" : "reads") + " all of this. Take the readings again, supply off and network asleep; " + (ticked.length ? "a module may be silent for reasons of its own; " : "") + "or there are two faults, which whatif match looks for. What was typed for another vehicle has to be taken off first.";
     byId("remaining-said").textContent = text;
     sayFurther(left, parts, entries.map(x => x.reading));
     const most = 60;
@@ -149,10 +149,13 @@ function startTyped() {
 function sayFurther(left, parts, taken) {
   const out = byId("further");
   out.replaceChildren();
+  if (parts === 1) {
+    out.append(make("p", { class: "next" }, make("strong", {}, "Look at " + partOf(left[0]).name + "."), " All faults that remain are there."));
+  }
   if (parts < 2) return;
   const best = furtherReading(left, data.readings.filter(r => !taken.includes(r)));
   if (!best) {
-    out.append(make("p", { class: "next" }, "No reading on this page tells these apart; unplugged readings may: ", make("code", {}, "whatif next"), " weighs all."));
+    out.append(make("p", { class: "next" }, "No reading on this page tells these apart; unplugged readings may. The plan for the wall has some; ", make("code", {}, "whatif next"), " weighs all."));
     return;
   }
   const r = best.reading, k = r.kindOf;
@@ -164,7 +167,9 @@ function sayFurther(left, parts, taken) {
     text += "It parts the " + left.length + " remaining faults into no groups that are certain, since what they may read overlaps. ";
   }
   const average = "If the fault is as shown, that reading leaves faults at " + best.parts.toFixed(1) + " of " + parts + " parts on average.";
-  out.append(make("p", { class: "next" }, make("strong", {}, head), text + (best.groups.length > 1 ? "" : average)));
+  // A reading that leaves nearly all says little, however good it is beside others.
+  const little = best.parts > 0.8 * parts ? " That is little: which modules are silent, or a connector that is unplugged (the plan for the wall has some), may say more." : "";
+  out.append(make("p", { class: "next" }, make("strong", {}, head), text + (best.groups.length > 1 ? "" : average + little)));
   if (best.groups.length < 2) return;
   const most = 8;
   const lines = best.groups.slice(0, most).map(g => {
@@ -173,7 +178,7 @@ function sayFurther(left, parts, taken) {
     return make("li", {}, readsText(r, g) + ": " + count(g.faults, "fault", "faults") + " at " + where);
   });
   if (best.groups.length > most) lines.push(make("li", {}, "and " + count(best.groups.length - most, "group", "groups") + " more"));
-  out.append(make("ul", {}, ...lines), make("p", {}, average));
+  out.append(make("ul", {}, ...lines), make("p", {}, average + little));
 }
 
 // readsText says what a group may read.
