@@ -24,14 +24,15 @@ func (x *weighed) all() float64 { return x.prior + x.evidence + x.said }
 // weigh integrates the most promising sets, best first, until what comes is of no
 // account beside what is known.
 func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
-	if len(open) > most {
+	again := 2000 // sets that are put in order anew
+	if len(open) > again {
 		// Only those in front are put in order.
 		scores := make([]float64, len(open))
 		for i := range open {
 			scores[i] = open[i].score
 		}
 		slices.Sort(scores)
-		least, n := scores[len(scores)-most], 0
+		least, n := scores[len(scores)-again], 0
 		for i := range open {
 			if open[i].score >= least {
 				open[i], open[n] = open[n], open[i]
@@ -41,7 +42,6 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		open, left = open[:n], open[n:]
 	}
 	sortFound(open)
-	again := 2000 // sets that are put in order anew
 	const (
 		chunk   = 24
 		aside   = -2.0 // one part in seven of what is known: sets that decide nothing
