@@ -253,6 +253,7 @@ type worker struct {
 	beside    *beside
 	by        *weighed // whose covariance is in z
 	z         *frozen
+	parting   parting
 }
 
 func (s *search) worker() *worker {
@@ -416,7 +417,8 @@ type found struct {
 	prior   float64 // log
 	bound   float64 // log likelihood
 	score   float64
-	said    float64 // of bound and score: what answers say
+	said    float64   // of bound and score: what answers say
+	at      []float64 // by member: ohms near which it may explain the most; nil if unknown
 }
 
 // pairs looks at every pair. fold adds, by fault, the share of its own prior that
