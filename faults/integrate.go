@@ -79,7 +79,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 			s.reorder(open[:min(again, len(open))], by, known+nothing-sharper)
 		}
 		// What comes next can be as good as its score at the very best.
-		if len(open) > 0 && open[0].score < known+nothing-sharper {
+		if len(open) > 0 && open[0].score < known+nothing {
 			break
 		}
 	}
@@ -160,7 +160,7 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		out.samples = []sample{{fraction: 0.5, log: out.best.log, weight: 1}}
 		return out
 	}
-	if len(s.e.finite) > 0 {
+	if len(s.e.finite) > 0 && (!known || out.prior+out.best.log > below+slight) {
 		// What was found by a loose measure is made sharp before anything is doubted.
 		if sharp := w.polish(p, at, z); !slices.Equal(sharp, at) && !settle(sharp) {
 			return out
@@ -207,6 +207,11 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 	out.evidence = sum - p.volume
 	return out
 }
+
+// slight is how far above what is of no account, in natural logarithms, a set has to be at
+// its best place for that to be found with its own tolerances: about as much as averaging
+// over two free values takes away again.
+const slight = 5.0
 
 // trusting tells whether none of the readings is doubted by an explanation.
 func trusting(x *weighed) bool {
@@ -273,7 +278,7 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 		return z.distance(w.out)
 	}
 	best, least := slices.Clone(at), value(at)
-	for step := 0.3; step > 1e-4; {
+	for step := 0.3; step > 1e-3; {
 		moved := false
 		for d, k := range p.free {
 			for _, sign := range []float64{-1, 1} {
