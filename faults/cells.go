@@ -192,13 +192,13 @@ func (p *parting) readings(point int32) []float64 {
 // siftings is how often a set is halved before it is let through.
 const siftings = 48
 
-// sift bounds the log of what a likelihood with given tolerances comes to on average over
+// sift bounds the log of what a likelihood by a yardstick comes to on average over
 // all free values: closely enough to tell whether it stays beneath enough, or as closely
 // as so many halvings do. at is the cell that may hold the most.
-func (p *parting) sift(z *frozen, trusting bool, enough float64) (upper float64, at cell) {
+func (p *parting) sift(k *yardstick, enough float64) (upper float64, at cell) {
 	look := func(c *cell) {
 		p.box(c)
-		c.bound = p.w.above(z, trusting)
+		c.bound = p.w.above(k)
 		p.open.push(*c)
 	}
 	p.open = p.open[:0]
@@ -224,7 +224,7 @@ func (p *parting) sift(z *frozen, trusting bool, enough float64) (upper float64,
 // within each. The cell that may hold the most is halved first, until what any may still
 // gain is of no account, or until all together stay beneath enough, as the log of an
 // average.
-func (p *parting) refine(z *frozen, trusting bool, enough float64) []cell {
+func (p *parting) refine(k *yardstick, enough float64) []cell {
 	const (
 		change = 0.5  // of the logarithm within a cell, that is let be
 		nought = -6.0 // of the whole integral, that is let be
@@ -238,22 +238,22 @@ func (p *parting) refine(z *frozen, trusting bool, enough float64) []cell {
 	p.clear()
 	look := func(c *cell) {
 		w.read(p.middle(c), w.out)
-		c.log = z.log(w.out, nil)
+		c.log = k.z.log(w.out, nil)
 		c.least = c.log
-		for _, k := range c.corners[:1<<dims] {
-			for len(p.plain) <= int(k) {
+		for _, q := range c.corners[:1<<dims] {
+			for len(p.plain) <= int(q) {
 				y := p.readings(int32(len(p.plain)))
-				if trusting {
-					log, _ := z.plain(y)
+				if k.trusting {
+					log, _ := k.z.plain(y)
 					p.plain = append(p.plain, log)
 				} else {
-					p.plain = append(p.plain, z.log(y, nil))
+					p.plain = append(p.plain, k.z.log(y, nil))
 				}
 			}
-			c.least = min(c.least, p.plain[k])
+			c.least = min(c.least, p.plain[q])
 		}
 		p.box(c)
-		c.bound = w.above(z, trusting)
+		c.bound = w.above(k)
 	}
 	look(&p.all)
 	p.open.push(p.all)

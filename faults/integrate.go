@@ -89,35 +89,19 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 // reorder puts sets in order by the most that they can come to with another one's
 // tolerances. What stays beneath enough is known no closer.
 func (s *search) reorder(open []found, by *weighed, enough float64) {
-	if by.best.covariance == nil {
-		return
-	}
-	trusting := trusting(by)
 	s.spread(len(open), func(w *worker, i int) {
 		x := &open[i]
-		z := w.frozenBy(by)
-		if z == nil || !w.load(x.members...) {
+		k := w.measure(&by.best)
+		if k == nil || !w.load(x.members...) {
 			return
 		}
 		p := w.part()
-		upper, at := p.sift(z, trusting, enough-x.prior-x.said)
+		upper, at := p.sift(k, enough-x.prior-x.said)
 		x.score = x.prior + x.said + upper
 		x.at = slices.Clone(p.middle(&at))
 	})
 	sortFound(open)
 }
-
-// frozenBy is another set's covariance, made ready once for all that is held against it.
-func (w *worker) frozenBy(by *weighed) *frozen {
-	if w.by != by {
-		w.by, w.z = by, w.e.freeze(by.best.covariance)
-	}
-	return w.z
-}
-
-// doubtful is how probable it must be that a reading is misread for the readings to be no
-// longer taken together in a bound.
-const doubtful = 0.3
 
 // integrate averages a set's likelihood over its free values, all decades alike.
 //
@@ -150,7 +134,7 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 	}
 	known := by != nil && x.at != nil
 	if known {
-		at = w.polish(p, at, w.frozenBy(by))
+		at = w.polish(p, at, w.measure(&by.best).z)
 	}
 	if !settle(at) {
 		return out
@@ -168,7 +152,7 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 	}
 	var parts []cell
 	for pass := 0; ; pass++ {
-		parts = p.refine(z, trusting(&out), below-x.prior)
+		parts = p.refine(&yardstick{z: z, trusting: out.best.trusting()}, below-x.prior)
 		best := &parts[0]
 		for i := range parts {
 			if parts[i].log > best.log {
@@ -212,16 +196,6 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 // its best place for that to be found with its own tolerances: about as much as averaging
 // over two free values takes away again.
 const slight = 5.0
-
-// trusting tells whether none of the readings is doubted by an explanation.
-func trusting(x *weighed) bool {
-	for _, p := range x.best.misread {
-		if p >= doubtful {
-			return false
-		}
-	}
-	return true
-}
 
 // explore finds a place of the free values that explains the readings well, by
 // halving the cell with the best bound again and again.
@@ -296,41 +270,6 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 		}
 	}
 	return best
-}
-
-// above bounds the log likelihood between low and high, for a given covariance. The
-// residuals are made independent of each other first: what a box of readings leaves to
-// each of those adds up. Unless a misread reading is in play, when only the worst
-// single reading counts.
-func (w *worker) above(z *frozen, trusting bool) float64 {
-	e := w.s.e
-	top := z.peak()
-	if !trusting {
-		b := newBounded(e)
-		for a, i := range e.finite {
-			d := e.y[i] - max(w.low[i], min(e.y[i], w.high[i]))
-			b.add(i, d*d/z.marginal[a])
-		}
-		return b.log() - e.floor + top
-	}
-	sum := 0.0
-	f := len(e.finite)
-	for k := range f {
-		low, high := 0.0, 0.0
-		for a, u := range z.root[k] {
-			i := e.finite[a]
-			x, y := u*(e.y[i]-w.high[i]), u*(e.y[i]-w.low[i])
-			low, high = low+min(x, y), high+max(x, y)
-		}
-		switch {
-		case low > 0:
-			sum += low * low
-		case high < 0:
-			sum += high * high
-		}
-	}
-	// An OL reading has a chance of 1 at most.
-	return top - sum/2
 }
 
 // judge works out one place of the free values of what is loaded in full.

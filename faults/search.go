@@ -251,8 +251,9 @@ type worker struct {
 	rail      bool      // a fault leads to the supply rail
 	e         *evidence // with scratch space of its own
 	beside    *beside
-	by        *weighed // whose covariance is in z
-	z         *frozen
+	by        *judged // that stick is of
+	stick     *yardstick
+	mid, half []float64
 	parting   parting
 }
 
