@@ -27,15 +27,18 @@ type search struct {
 	alone  [][][]float64 // fault, end, reading: on the scale
 	same   [][][]band    // fault, end, reading: what counts as that
 	sound  []float64     // healthy readings
-	eps    []float64     // reading: a change of less is none
-	tiny   float64       // the least of those
-	quiet  []bool        // fault: alone it changes no reading
-	volts  []bool        // reading: shown in volts, not ohms
-	order  []int         // readings, what sound wiring explains worst first
-	doubt  float64       // the most that a misread reading leaves, as a logarithm
-	prior  float64       // log of the prior of a pair whose rates' product is 1
-	floor  float64       // log below which a bound is hopeless
-	sharp  float64       // how much is taken off a bound, see sharper
+	// asSound is how well sound wiring explains the readings.
+	asSound judged
+	eps     []float64 // reading: a change of less is none
+	tiny    float64   // the least of those
+	quiet   []bool    // fault: alone it changes no reading
+	still   []bool    // fault: so little that nothing at all can be told from it
+	volts   []bool    // reading: shown in volts, not ohms
+	order   []int     // readings, what sound wiring explains worst first
+	doubt   float64   // the most that a misread reading leaves, as a logarithm
+	prior   float64   // log of the prior of a pair whose rates' product is 1
+	floor   float64   // log below which a bound is hopeless
+	sharp   float64   // how much is taken off a bound, see sharper
 }
 
 // loose bounds how uncertain a prediction can be, without working out its
@@ -153,6 +156,10 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	s.sound = make([]float64, len(e.readings))
 	w.load()
 	w.read(nil, s.sound)
+	var err error
+	if s.asSound, err = w.judge(nil); err != nil {
+		return nil, err
+	}
 	s.doubt = math.Inf(-1)
 	off := make([]float64, len(e.readings))
 	for i, y := range s.sound {
@@ -169,7 +176,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		s.volts = append(s.volts, probes[i].Quantity == solve.Volts)
 	}
 	s.alone, s.same = make([][][]float64, len(f.faults)), make([][][]band, len(f.faults))
-	s.quiet = make([]bool, len(f.faults))
+	s.quiet, s.still = make([]bool, len(f.faults)), make([]bool, len(f.faults))
 	for i := range f.faults {
 		if !s.able[i] {
 			continue
@@ -178,7 +185,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 			s.able[i] = false
 			continue
 		}
-		s.quiet[i] = true
+		s.quiet[i], s.still[i] = true, true
 		for _, ohms := range s.ohms[i] {
 			out := make([]float64, len(e.readings))
 			w.read([]float64{ohms}, out)
@@ -186,13 +193,20 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 			bands := make([]band, len(out))
 			for q, y := range out {
 				bands[q] = s.around(q, y)
-				s.quiet[i] = s.quiet[i] && math.Abs(y-s.sound[q]) < s.eps[q]
+				moved := math.Abs(y - s.sound[q])
+				s.quiet[i] = s.quiet[i] && moved < s.eps[q]
+				s.still[i] = s.still[i] && moved < stillness*s.eps[q]
 			}
 			s.same[i] = append(s.same[i], bands)
 		}
 	}
 	return s, nil
 }
+
+// stillness is the share of what counts as no change that a fault may change a reading by
+// for all to be as it is without: some 100 standard deviations off, a reading then tells a
+// tenth in natural logarithms.
+const stillness = 0.01
 
 // band is a range of ohms, or of shown volts.
 type band struct{ low, high float64 }
@@ -630,15 +644,47 @@ func (w *worker) sharpen(x *found) {
 
 // sketchPair does it for the pair that stands beside each other.
 func (w *worker) sketchPair(x *found) {
-	g := w.members[1]
-	x.bound, x.score = math.Inf(-1), math.Inf(-1)
-	w.overGrid(func(at []int, out []float64) {
-		ohms := w.s.ohms[g][0]
-		if w.s.steps[g] != nil {
-			ohms = w.s.steps[g][at[1]]
+	s := w.s
+	n := len(w.out)
+	first, second := max(1, len(s.steps[w.members[0]])), s.steps[w.members[1]]
+	if second == nil {
+		second = s.ohms[w.members[1]]
+	}
+	w.grid = sized(w.grid, first*len(second)*n)
+	point := func(a, b int) []float64 {
+		p := (a*len(second) + b) * n
+		return w.grid[p : p+n]
+	}
+	for a := range first {
+		for b, ohms := range second {
+			w.beside.raw(a, ohms, point(a, b))
 		}
-		w.beside.read(at[0], ohms, out)
-	}, func() { w.sharpen(x) })
+	}
+	x.bound, x.score = math.Inf(-1), math.Inf(-1)
+	low, high := w.low[:n], w.high[:n]
+	for a := range max(1, first-1) {
+		for b := range max(1, len(second)-1) {
+			copy(low, point(a, b))
+			copy(high, low)
+			for k := 1; k < 4; k++ {
+				a, b := a+k&1, b+k>>1
+				if a == first || b == len(second) {
+					continue
+				}
+				for i, y := range point(a, b) {
+					if y < low[i] {
+						low[i] = y
+					}
+					if y > high[i] {
+						high[i] = y
+					}
+				}
+			}
+			s.onScale(low)
+			s.onScale(high)
+			w.sharpen(x)
+		}
+	}
 }
 
 // overGrid looks at all readings over a grid of the free values; read is told the step

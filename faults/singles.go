@@ -39,7 +39,17 @@ func (r *ranking) look(w *worker, i int) (look, error) {
 	if f.Free != nil {
 		points = looks + 1
 	}
-	w.grid = slices.Grow(w.grid[:0], points*n)[:points*n]
+	if s.still[i] {
+		// All over the range it reads as sound wiring does.
+		copy(w.low, s.sound)
+		copy(w.high, s.sound)
+		out.bound, out.score = w.bound(), -w.against()/2
+		for range r.x.field.fractions[i] {
+			out.cells = append(out.cells, slices.Repeat([]float64{out.bound}, max(1, points-1)))
+		}
+		return out, nil
+	}
+	w.grid = sized(w.grid, points*n)
 	for place := range r.x.field.fractions[i] {
 		if able, err := w.loadAt(i, place); err != nil || !able {
 			return look{bound: math.Inf(1), score: math.Inf(1)}, err
@@ -344,6 +354,7 @@ type portFit struct {
 	looked  *look
 	answers *preparedAnswers
 	shared  bool        // one set of anchors for all places
+	still   *judged     // what it predicts wherever it is and whatever its ohms are
 	anchors [][]*frozen // by place
 	place   int         // that is loaded
 	mean    []float64
@@ -376,6 +387,9 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker, known float64) (f
 		if p.answers, err = r.asked.prepare(f, 0.5); err != nil {
 			return fitted{}, false, err
 		}
+	}
+	if r.search.still[i] {
+		p.still = &r.search.asSound
 	}
 	if f.Free == nil {
 		return p.finish(nil)
@@ -481,27 +495,9 @@ func (p *portFit) near(k int) float64 {
 // log is the log likelihood at a place of the free range, that of the answers with it.
 func (p *portFit) log(x float64) (float64, error) {
 	ohms := math.Exp(x)
-	p.w.ohms[0] = ohms
-	p.w.read(p.w.ohms, p.mean)
-	at := p.f.share(x) * looks / everyLook
-	k := max(0, min(looks/everyLook-1, int(at)))
-	share := max(0, min(1, at-float64(k)))
-	if bound := p.near(k); bound < p.least {
-		return bound, nil
-	}
-	log := 0.0
-	for side, weight := range []float64{1 - share, share} {
-		if weight < 1e-9 {
-			continue
-		}
-		z, err := p.anchor(k + side)
-		if err != nil {
-			return 0, err
-		}
-		if z == nil {
-			return math.Inf(-1), nil
-		}
-		log += weight * z.log(p.mean, nil)
+	log, bounded, err := p.logOfReadings(x, ohms)
+	if err != nil || bounded {
+		return log, err
 	}
 	if p.answers != nil && log > p.least {
 		got, err := p.answers.near(ohms)
@@ -517,13 +513,45 @@ func (p *portFit) log(x float64) (float64, error) {
 	return log, nil
 }
 
+// logOfReadings is that of the readings alone; only a bound, where that is beneath what is
+// looked into.
+func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err error) {
+	if p.still != nil {
+		return p.still.log, false, nil
+	}
+	p.w.ohms[0] = ohms
+	p.w.read(p.w.ohms, p.mean)
+	at := p.f.share(x) * looks / everyLook
+	k := max(0, min(looks/everyLook-1, int(at)))
+	share := max(0, min(1, at-float64(k)))
+	if bound := p.near(k); bound < p.least {
+		return bound, true, nil
+	}
+	for side, weight := range []float64{1 - share, share} {
+		if weight < 1e-9 {
+			continue
+		}
+		z, err := p.anchor(k + side)
+		if err != nil {
+			return 0, false, err
+		}
+		if z == nil {
+			return math.Inf(-1), true, nil
+		}
+		log += weight * z.log(p.mean, nil)
+	}
+	return log, false, nil
+}
+
 // finish works out the best place in full and sums what the samples hold.
 func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
 	out = fitted{evidence: math.Inf(-1), ohms: p.ohms, fraction: p.r.x.field.fractions[p.i][p.at], samples: samples}
 	if err = p.load(p.at); err != nil {
 		return out, false, err
 	}
-	if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
+	if p.still != nil {
+		out.best = *p.still
+	} else if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
 		return out, false, err
 	}
 	if p.answers != nil {
