@@ -61,6 +61,13 @@ func (p *Probe) duty() (mid, half float64) {
 	return dutyMid, dutyHalf
 }
 
+// DominantRange is from what share of the time to what share the bus is taken to be
+// dominant while a reading with traffic is taken, 0 to 1, each as likely as the other.
+func (p *Probe) DominantRange() (least, most float64) {
+	mid, half := p.duty()
+	return mid - half, min(1, mid+half)
+}
+
 // sender finds the transceiver that a probe names.
 func (p *predictor) sender(q *Probe) (int, error) {
 	module, network, _ := strings.Cut(q.Sender, "/")
