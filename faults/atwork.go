@@ -14,12 +14,16 @@ import (
 
 // busyProbes lists the readings with traffic at single places, everything plugged in,
 // and the levels while each module sends, made once.
-func (x *Matcher) busyProbes(scope bool) []Probe {
-	if x.busy == nil {
-		x.busy = Probes(x.c, Selection{Quantity: solve.Volts, Traffic: true})
+func (x *Matcher) busyProbes(traffic, scope bool) []Probe {
+	var out []Probe
+	if traffic {
+		if x.busy == nil {
+			x.busy = Probes(x.c, Selection{Quantity: solve.Volts, Traffic: true})
+		}
+		out = x.busy
 	}
 	if !scope {
-		return x.busy
+		return out
 	}
 	if x.levels == nil {
 		for i := range x.c.Units {
@@ -28,7 +32,7 @@ func (x *Matcher) busyProbes(scope bool) []Probe {
 			}
 		}
 	}
-	return slices.Concat(x.busy, x.levels)
+	return slices.Concat(out, x.levels)
 }
 
 // canSend tells whether some module can send on the networks that a probe touches, if
@@ -41,16 +45,19 @@ func (x *Matcher) canSend(p *Probe) bool {
 	return len(of.senders(p)) > 0
 }
 
-// partDriven parts probes into those at rest and those of a bus at work.
-func partDriven(probes []Probe) (rest, busy []Probe) {
+// partDriven parts probes into those at rest, those with traffic and levels.
+func partDriven(probes []Probe) (rest, traffic, levels []Probe) {
 	for _, p := range probes {
-		if p.driven() {
-			busy = append(busy, p)
-		} else {
+		switch {
+		case p.Traffic:
+			traffic = append(traffic, p)
+		case p.driven():
+			levels = append(levels, p)
+		default:
 			rest = append(rest, p)
 		}
 	}
-	return rest, busy
+	return rest, traffic, levels
 }
 
 // alike puts components together that differ only in the free ohms of their first
@@ -143,11 +150,12 @@ func (b *atWorkBy) buses(c *component) ([]*solve.Bus, error) {
 // for a half of it afterwards.
 func (f *foresight) glanceAtWork(candidates []Probe) error {
 	f.candidates = candidates
-	work, err := f.atWork(candidates)
+	p, err := newGlance(f.x.c, candidates, f.x.in.Meter)
 	if err != nil {
 		return err
 	}
-	healthy, err := work.p.healthy()
+	work := &atWork{p}
+	healthy, err := p.healthy()
 	if err != nil {
 		return err
 	}

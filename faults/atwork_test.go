@@ -101,8 +101,8 @@ func advised(t *testing.T, c *netlist.Circuit, o *NextOptions, first Reading, mo
 	return advice
 }
 
-// What is weighed: traffic by default, levels where a scope is at hand, neither where
-// that is asked for; nothing that was read; minutes as the vehicle is set now.
+// What is weighed: traffic and levels where they are asked for, traffic also where some was
+// read; minutes as the vehicle is set now.
 func TestWhatIsWeighedOfABusAtWork(t *testing.T) {
 	c := loadDemo(t, "orchard")
 	first := Reading{probeAt(t, c, solve.Ohms, "X1", "drive.H-drive.L"), solve.Value{Number: 119.1}}
@@ -120,18 +120,26 @@ func TestWhatIsWeighedOfABusAtWork(t *testing.T) {
 		}
 		return traffic, levels
 	}
-	traffic, levels := count(advised(t, c, nil, first))
-	if traffic == 0 || levels > 0 {
-		t.Errorf("by default %d readings with traffic and %d levels are advised", traffic, levels)
-	}
-	if _, levels = count(advised(t, c, &NextOptions{Scope: true}, first)); levels == 0 {
-		t.Error("no level is advised with a scope at hand")
-	}
-	if traffic, levels = count(advised(t, c, &NextOptions{Scope: true, AtRest: true}, first)); traffic+levels > 0 {
-		t.Errorf("%d and %d where nothing is to send", traffic, levels)
+	busy := Reading{probeAt(t, c, solve.Volts, "X1", "drive.H-ground").WithTraffic(), solve.Value{Number: 2.6}}
+	for _, tt := range []struct {
+		name            string
+		o               *NextOptions
+		more            []Reading
+		traffic, levels bool
+	}{
+		{"by default", nil, nil, false, false},
+		{"traffic", &NextOptions{Traffic: true}, nil, true, false},
+		{"scope", &NextOptions{Scope: true}, nil, false, true},
+		{"both", &NextOptions{Traffic: true, Scope: true}, nil, true, true},
+		{"by default, after a reading with traffic", nil, []Reading{busy}, true, false},
+	} {
+		traffic, levels := count(advised(t, c, tt.o, first, tt.more...))
+		if traffic > 0 != tt.traffic || levels > 0 != tt.levels {
+			t.Errorf("%s: %d readings with traffic and %d levels are advised", tt.name, traffic, levels)
+		}
 	}
 	for _, now := range []State{AsLeft, AtWork} {
-		for _, a := range advised(t, c, &NextOptions{Now: now}, first) {
+		for _, a := range advised(t, c, &NextOptions{Traffic: true, Now: now}, first) {
 			if !a.Probe.Traffic {
 				continue
 			}
@@ -183,7 +191,7 @@ func TestNoTrafficWhereNothingSends(t *testing.T) {
 	if advice, err := x.Next(m, &NextOptions{Candidates: []Probe{asked}, Tools: []string{}}); err == nil {
 		t.Errorf("%s: %v", asked, advice)
 	}
-	advice, err := x.Next(m, &NextOptions{Scope: true, Tools: []string{}})
+	advice, err := x.Next(m, &NextOptions{Traffic: true, Scope: true, Tools: []string{}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -176,6 +176,7 @@ func (r *drivenReading) Sensitivities(out []float64) {
 	if r.probe.Traffic {
 		each *= duty
 	}
+	moved, z := r.bus.Movable()
 	for _, s := range senders {
 		// A driver's figures act while it sends, and on nothing else.
 		now, err := r.bus.Read(r.k, r.p.meter, s)
@@ -183,9 +184,12 @@ func (r *drivenReading) Sensitivities(out []float64) {
 			continue
 		}
 		for _, d := range r.bus.DriveParameters([]int{s}) {
-			moved, err := r.bus.WithParameter(d, step).Read(r.k, r.p.meter, s)
+			before := z[d]
+			z[d] += step
+			then, err := moved.Read(r.k, r.p.meter, s)
+			z[d] = before
 			if err == nil {
-				out[d] += each * (moved.Number - now.Number) / step
+				out[d] += each * (then.Number - now.Number) / step
 			}
 		}
 	}

@@ -29,15 +29,17 @@ const (
 // NextOptions are settings of [Next]; nil stands for the defaults.
 type NextOptions struct {
 	// Candidates are the readings to choose from; nil takes all that can be
-	// taken at single places, plugged and unplugged, ohms and idle volts, the volts
-	// that a multimeter shows with traffic, and asking all modules with a scan tool
-	// at the nearest connector that nothing is plugged into.
+	// taken at single places, plugged and unplugged, ohms and idle volts, and
+	// asking all modules with a scan tool at the nearest connector that nothing
+	// is plugged into.
 	Candidates []Probe
-	// Scope adds to them, where they are nil, the levels while one module sends,
-	// which take a scope.
+	// Traffic adds to them, where they are nil, the volts that a multimeter shows
+	// while modules send in turn, everything plugged in; so does a reading with
+	// traffic among those taken. They are left out otherwise, since no session got
+	// shorter by them on the layouts that were measured (DEVELOPERS.md, Quality).
+	Traffic bool
+	// Scope adds the levels while one module sends, which take a scope.
 	Scope bool
-	// AtRest leaves out what is read of a bus at work.
-	AtRest bool
 	// Now is what the vehicle is set to now, where that is not what the last reading
 	// left; see [State].
 	Now State
@@ -125,7 +127,7 @@ const puzzled = 0.2
 const mostExpected = 12
 
 // mostExact is how many readings are weighed in full, after a first look at all, and
-// mostExactBusy how many of a bus at work beside them.
+// mostExactBusy how many with traffic, and how many levels, beside them.
 const (
 	mostExact     = 30
 	mostExactBusy = 12
@@ -140,28 +142,26 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	if o.Now < AsLeft || o.Now > Asked {
 		return nil, fmt.Errorf("faults: Now is %d, which is no state of a vehicle", o.Now)
 	}
+	trafficRead := slices.ContainsFunc(m.Readings, func(r Reading) bool { return r.Probe.Traffic })
 	candidates, tools := o.Candidates, o.Tools
 	if candidates == nil {
 		candidates = x.allProbes()
-		if !o.AtRest {
-			candidates = slices.Concat(candidates, x.busyProbes(o.Scope))
-		}
+		candidates = slices.Concat(candidates, x.busyProbes(o.Traffic || trafficRead, o.Scope))
 		if tools == nil {
 			tools = x.tools(m)
 		}
 	}
 	candidates = slices.DeleteFunc(slices.Clone(candidates), func(p Probe) bool {
-		return o.AtRest && p.driven() || !x.canSend(&p) ||
-			slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
+		return !x.canSend(&p) || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
 	})
-	rest, busy := partDriven(candidates)
+	rest, traffic, levels := partDriven(candidates)
 	tools = slices.DeleteFunc(slices.Clone(tools), func(at string) bool {
 		return slices.ContainsFunc(m.Answers, func(a Answer) bool { return a.Tool == at })
 	})
 	if len(candidates)+len(tools) == 0 {
 		return nil, errors.New("faults: no reading is left to take")
 	}
-	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms}
+	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms, trafficRead: trafficRead}
 	if err := f.open(m); err != nil {
 		return nil, err
 	}
@@ -169,7 +169,6 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	e := newEvidence(x.c, taken, x.in)
 	f.overFrom = e.overFrom
 
-	f.trafficRead = slices.ContainsFunc(taken, func(r Reading) bool { return r.Probe.Traffic })
 	now := o.Now
 	if now == AsLeft {
 		now = leftAs(taken, len(m.Answers) > 0)
@@ -191,13 +190,16 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 			return nil, err
 		}
 	}
-	if len(busy) > mostExactBusy {
-		var err error
-		if busy, err = f.promising(busy, f.glanceAtWork, cost, mostExactBusy); err != nil {
-			return nil, err
+	candidates = rest
+	for _, busy := range [][]Probe{traffic, levels} {
+		if len(busy) > mostExactBusy {
+			var err error
+			if busy, err = f.promising(busy, f.glanceAtWork, cost, mostExactBusy); err != nil {
+				return nil, err
+			}
 		}
+		candidates = slices.Concat(candidates, busy)
 	}
-	candidates = slices.Concat(rest, busy)
 	for _, p := range basic {
 		if !slices.ContainsFunc(candidates, func(q Probe) bool { return sameProbe(p, q) }) {
 			candidates = append(candidates, p)

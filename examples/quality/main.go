@@ -38,7 +38,7 @@ func main() {
 	only := flag.String("layouts", "", "layouts to measure, with commas between; all if empty")
 	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
-	rest := flag.Bool("rest", false, "keep to readings with no module sending")
+	traffic := flag.Bool("traffic", false, "volts with traffic are read too")
 	scope := flag.Bool("scope", false, "have a scope at hand: levels while one module sends are read too")
 	honesty := flag.Int("honesty", 0, "hold so many matches of random readings on each layout against what is wrong, and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
@@ -47,7 +47,7 @@ func main() {
 	if *honesty > 0 {
 		err = promises(*only, *honesty)
 	} else {
-		err = run(*only, *cases, trial.Rules{LookAhead: *ahead, AtRest: *rest, Scope: *scope}, *verbose)
+		err = run(*only, *cases, trial.Rules{LookAhead: *ahead, Traffic: *traffic, Scope: *scope}, *verbose)
 	}
 	if err != nil {
 		log.Fatal(err)

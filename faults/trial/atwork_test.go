@@ -3,6 +3,7 @@ package trial
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"example.com/ohmloom/faults"
@@ -145,5 +146,115 @@ func TestExpectedWithTrafficFollowsWhatWasRead(t *testing.T) {
 	}
 	if narrow > 0.5*wide {
 		t.Errorf("%.3f V wide in the mean with the other conductor read, %.3f V without", narrow/n, wide/n)
+	}
+}
+
+// A session's minutes by the names of its steps: reaching a place once, parting a
+// connector, and a change of state only where the step before left another one.
+func TestMinutesOfASessionWithTraffic(t *testing.T) {
+	c := load(t, "testdata/layouts/small-6.yaml")
+	in := faults.DefaultInstrument()
+	list := faults.Catalogue(c)
+	x := faults.NewMatcher(c, list, in)
+	rng := rand.New(rand.NewPCG(8, 9))
+	const asleep, quiet, work, tool = 0, 1, 2, 3
+	change := [4][4]float64{asleep: {0, 5, 5, 5}, quiet: {5, 0, 1, 0}, work: {5, 1, 0, 0}, tool: {5, 0, 0, 0}}
+	atWork := 0
+	for range 4 {
+		v := Draw(c, list, in, rng, 1)
+		s, err := Advised(x, v, FirstProbe(c), Rules{Traffic: true, Scope: true, Steps: 9})
+		if err != nil {
+			t.Fatal(err)
+		}
+		been, now := map[string]bool{}, -1
+		for _, step := range s.Steps {
+			place, _, _ := strings.Cut(strings.TrimPrefix(step.What, "scan tool at "), " ")
+			place, _, _ = strings.Cut(strings.TrimSuffix(place, ":"), "/")
+			site, ok := c.Site(place)
+			if !ok {
+				t.Fatalf("%s: no place %q", step.What, place)
+			}
+			want, next := 0.5, asleep
+			switch {
+			case strings.HasPrefix(step.What, "scan tool"):
+				want, next = 2, tool
+			case strings.Contains(step.What, " sends"):
+				want, next = 2.5, work
+			case strings.Contains(step.What, "with traffic"):
+				next = work
+			case strings.Contains(step.What, "volts"):
+				next = quiet
+			}
+			if next == work {
+				atWork++
+			}
+			if strings.Contains(step.What, "unplugged") {
+				want++
+			}
+			if !been[place] {
+				want += site.ReachMin
+			}
+			if now >= 0 {
+				want += change[now][next]
+			}
+			been[place], now = true, next
+			if math.Abs(step.Minutes-want) > 1e-9 {
+				t.Errorf("%s: %s takes %v min, by hand %v", v.Name(), step.What, step.Minutes, want)
+			}
+		}
+	}
+	if atWork == 0 {
+		t.Error("nothing was read of a bus at work; the test checks little")
+	}
+}
+
+// What a vehicle shows: the same reading again shows the same, all readings with traffic
+// have one dominant share, a module without supply sends nothing.
+func TestVehicleAtWork(t *testing.T) {
+	c := load(t, "examples/bench/harness.yaml")
+	in := faults.DefaultInstrument()
+	in.VoltsPct, in.VoltsDigits, in.DigitVolts = 0, 0, 1e-6
+	all := faults.Catalogue(c)
+	h := probe(t, c, solve.Volts, "X1", "H-ground")
+	read := func(v *Vehicle, p faults.Probe) float64 {
+		r, err := v.Read(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Value.Number
+	}
+	least, most := 1.0, 0.0
+	for seed := range uint64(20) {
+		v := sound(c, in, rand.New(rand.NewPCG(seed, 1)))
+		idle, traffic := read(v, h), read(v, h.WithTraffic())
+		var lifts float64
+		for _, m := range []string{"left", "middle", "right"} {
+			lifts += read(v, h.WithSender(m)) / 3
+		}
+		share := (traffic - idle) / (lifts - idle)
+		least, most = min(least, share), max(most, share)
+		// The same share at another place and on the other conductor.
+		l := probe(t, c, solve.Volts, "X3", "L-ground")
+		other := read(v, l)
+		lifts = 0
+		for _, m := range []string{"left", "middle", "right"} {
+			lifts += read(v, l.WithSender(m)) / 3
+		}
+		if got := (read(v, l.WithTraffic()) - other) / (lifts - other); math.Abs(got-share) > 1e-4 {
+			t.Errorf("the bus is dominant %.4f of the time by H at X1, %.4f by L at X3", share, got)
+		}
+		if again := read(v, h.WithTraffic()); again != traffic {
+			t.Errorf("%v V, then %v V", traffic, again)
+		}
+	}
+	if !(least > 0 && least < 0.15 && most > 0.35 && most < 0.5) {
+		t.Errorf("dominant from %.3f to %.3f of the time; 0 to 0.5 is taken as possible", least, most)
+	}
+	v := Make(c, in, rand.New(rand.NewPCG(2, 1)), find(t, all, "module middle without supply"), 0, 0.5)
+	if idle, level := read(v, h), read(v, h.WithSender("middle")); math.Abs(idle-level) > 2e-6 {
+		t.Errorf("a module without supply sends: %v V, idle %v V", level, idle)
+	}
+	if _, err := v.Read(h.WithSender("nobody")); err == nil || !strings.Contains(err.Error(), "nobody") {
+		t.Errorf("a module that there is not: %v", err)
 	}
 }

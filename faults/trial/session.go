@@ -32,9 +32,8 @@ type Rules struct {
 	Steps int
 	// LookAhead follows advice that looks ahead.
 	LookAhead bool
-	// AtRest keeps to readings with no module sending; Scope has levels read too. See
-	// [faults.NextOptions].
-	AtRest, Scope bool
+	// Traffic has volts with traffic read too, Scope levels. See [faults.NextOptions].
+	Traffic, Scope bool
 	// Options of each match.
 	Match faults.MatchOptions
 }
@@ -74,7 +73,7 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 		if found(s.Match, rules.Sure) || len(s.Steps) >= rules.Steps {
 			return s, nil
 		}
-		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, AtRest: rules.AtRest, Scope: rules.Scope, Now: now})
+		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Now: now})
 		if err != nil {
 			return nil, err
 		}
