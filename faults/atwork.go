@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 
 	"example.com/ohmloom/solve"
 )
@@ -43,6 +44,12 @@ func (x *Matcher) canSend(p *Probe) bool {
 	}
 	of := predictor{c: x.c}
 	return len(of.senders(p)) > 0
+}
+
+// fellSilent tells whether a probe wants a module to send that did not answer.
+func fellSilent(m *Match, p *Probe) bool {
+	module, _, _ := strings.Cut(p.Sender, "/")
+	return slices.ContainsFunc(m.Answers, func(a Answer) bool { return a.Module == module && !a.Answered })
 }
 
 // partDriven parts probes into those at rest, those with traffic and levels.

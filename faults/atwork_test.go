@@ -169,6 +169,39 @@ func TestWhatIsWeighedOfABusAtWork(t *testing.T) {
 	}
 }
 
+// A module that did not answer has no frames that a scope could find.
+func TestNoLevelsOfSilentModules(t *testing.T) {
+	c := loadDemo(t, "bench")
+	x := NewMatcher(c, Catalogue(c), DefaultInstrument())
+	first := Reading{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 119.8}}
+	for _, silent := range []string{"left", "right"} {
+		var answers []Answer
+		for _, name := range []string{"left", "middle", "right"} {
+			answers = append(answers, Answer{Tool: "X1", Module: name, Answered: name != silent})
+		}
+		m, err := x.Match([]Reading{first}, &MatchOptions{Answers: answers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		advice, err := x.Next(m, &NextOptions{Scope: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		others := 0
+		for _, a := range advice {
+			if a.Probe.Sender == silent {
+				t.Errorf("%s is silent: %s is advised", silent, &a)
+			}
+			if a.Probe.Sender != "" {
+				others++
+			}
+		}
+		if others == 0 {
+			t.Errorf("%s is silent: no level of the others is advised", silent)
+		}
+	}
+}
+
 // Where no module has a transceiver nothing can send: no reading with traffic is offered,
 // nor taken from the caller.
 func TestNoTrafficWhereNothingSends(t *testing.T) {

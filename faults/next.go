@@ -38,7 +38,8 @@ type NextOptions struct {
 	// traffic among those taken. They are left out otherwise, since no session got
 	// shorter by them on the layouts that were measured (DEVELOPERS.md, Quality).
 	Traffic bool
-	// Scope adds the levels while one module sends, which take a scope.
+	// Scope adds the levels while one module sends, which take a scope, but of those
+	// that did not answer: there are no frames of theirs to look at.
 	Scope bool
 	// Now is what the vehicle is set to now, where that is not what the last reading
 	// left; see [State].
@@ -152,7 +153,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		}
 	}
 	candidates = slices.DeleteFunc(slices.Clone(candidates), func(p Probe) bool {
-		return !x.canSend(&p) || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
+		return !x.canSend(&p) || o.Candidates == nil && fellSilent(m, &p) || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
 	})
 	rest, traffic, levels := partDriven(candidates)
 	tools = slices.DeleteFunc(slices.Clone(tools), func(at string) bool {
