@@ -147,7 +147,7 @@ func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error)
 				return 0, err
 			}
 			_, t.Chance = f.hearing(lists)
-			p.price(&t, &advice[k].Probe, ToolMinutes, Asked)
+			p.priceScan(&t, &advice[k].Probe)
 		} else {
 			t.Chance = f.outcomes(k)
 			p.price(&t, &advice[k].Probe, advice[k].Probe.taking(), advice[k].Probe.State())
@@ -277,6 +277,9 @@ func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
 	}
 	return p
 }
+
+// priceScan fills in what asking all modules costs, and where the tool is.
+func (p *sequenceOf) priceScan(t *sequence.Test, probe *Probe) { p.price(t, probe, ToolMinutes, Asked) }
 
 // price fills in what a reading costs, each time and for the state that it wants, and
 // where it is taken.

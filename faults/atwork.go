@@ -136,12 +136,7 @@ func (b *atWorkBy) buses(c *component) ([]*solve.Bus, error) {
 			out = append(out, b.p.groups[g].bus)
 			continue
 		}
-		part := &b.ready.parts[g]
-		if part.stuck != nil {
-			out = append(out, part.stuck)
-			continue
-		}
-		_, bus, err := part.at(b.ready, c.ohms[0])
+		_, bus, err := b.ready.parts[g].at(b.ready, c.ohms[0])
 		if err != nil {
 			return nil, err
 		}

@@ -80,6 +80,18 @@ func TestStateIsChangedOnce(t *testing.T) {
 		if got := scanMinutes(c, tt.taken, tt.now, "X1"); got != tt.want {
 			t.Errorf("asking from X1 after %v, state %v: %v min, by hand %v", tt.taken, tt.now, got, tt.want)
 		}
+		p := newSequence(c, tt.taken, tt.now)
+		p.Prior = []float64{1, 1}
+		test := sequence.Test{Chance: sequence.Certain(0, 1)}
+		p.priceScan(&test, &Probe{Site: "X1", Condition: solve.Condition{Supply: solve.Idle}})
+		p.Tests = []sequence.Test{test}
+		tree, err := sequence.Plan(&p.Problem, sequence.FixedOrder(0), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if tree.Minutes != tt.want {
+			t.Errorf("asking from X1 after %v, state %v: %v min where it is planned, by hand %v", tt.taken, tt.now, tree.Minutes, tt.want)
+		}
 	}
 	if got := leftAs(nil, true); got != Asked {
 		t.Errorf("after answers alone the state is %v", got)
@@ -309,5 +321,58 @@ func TestForeseenAtWorkIsWhatAMatchPredicts(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Explanations that stand beside each other share what is prepared only where they may:
+// each must foresee what it would by itself, whatever its free ohms and places are.
+func TestForeseenAtWorkBesideOthers(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	joint, leak := findFault(t, list, "high-resistance joint H in pair P2"), findFault(t, list, "high-resistance joint L in pair P4")
+	short := findFault(t, list, "short H to supply in pair P2")
+	probes := []Probe{
+		probeAt(t, c, solve.Volts, "X2", "H-ground").WithTraffic(), probeAt(t, c, solve.Volts, "X4", "H-L").WithSender("left"),
+	}
+	of := func(fraction, first, second float64, members ...*Fault) component {
+		return component{weight: 0.1, members: members, ohms: []float64{first, second}[:len(members)], fraction: fraction, misread: -1}
+	}
+	components := []component{
+		of(0.5, 10, 0, joint), of(0.5, 1000, 0, joint), of(0.5, 0, 0, short), of(0.1, 0, 0, short), of(0.9, 0, 0, short),
+		of(0.5, 10, 20, joint, leak), of(0.5, 1000, 20, joint, leak), of(0.5, 1000, 500, joint, leak), {weight: 0.1, misread: -1}, of(0.5, 500, 0, leak),
+	}
+	x := NewMatcher(c, list, in)
+	look := &foresight{x: x, none: -1, parts: []string{"A"}, chance: []float64{1}, components: slices.Clone(components)}
+	glance := &foresight{x: x, none: -1, parts: []string{"A"}, chance: []float64{1}, components: slices.Clone(components)}
+	if err := look.foresee(newEvidence(c, nil, in), nil, probes, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := glance.glanceAtWork(probes); err != nil {
+		t.Fatal(err)
+	}
+	seen := map[float64]bool{}
+	for i, x := range components {
+		p, err := newPredictor(c, probes, in.Meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := fromNets(p, x.members, x.ohms, x.fraction)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k := range probes {
+			v := want[k].Value().Number
+			seen[math.Round(v*1e6)] = true
+			if d := math.Abs(look.components[i].mean[k] - v); d > 1e-9 {
+				t.Errorf("component %d, %s: %v V foreseen, alone %v", i, probes[k], look.components[i].mean[k], v)
+			}
+			if d := math.Abs(glance.components[i].mean[k] - v); d > 1e-3 { // the meter draws some
+				t.Errorf("component %d, %s: %v V at first sight, alone %v", i, probes[k], glance.components[i].mean[k], v)
+			}
+		}
+	}
+	if len(seen) < 2*len(components)-2 {
+		t.Errorf("only %d different values; the test checks little", len(seen))
 	}
 }

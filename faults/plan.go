@@ -129,7 +129,7 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 		a := Advice{Tool: at, Probe: Probe{Site: at, Condition: solve.Condition{Supply: solve.Idle}}}
 		t := sequence.Test{Name: a.String()}
 		patterns[len(todo)], t.Chance = f.hearing(lists)
-		p.price(&t, &a.Probe, ToolMinutes, Asked)
+		p.priceScan(&t, &a.Probe)
 		p.Tests = append(p.Tests, t)
 		todo = append(todo, a)
 		edges = append(edges, nil)

@@ -160,9 +160,9 @@ func TestMinutesOfASessionWithTraffic(t *testing.T) {
 	const asleep, quiet, work, tool = 0, 1, 2, 3
 	change := [4][4]float64{asleep: {0, 5, 5, 5}, quiet: {5, 0, 1, 0}, work: {5, 1, 0, 0}, tool: {5, 0, 0, 0}}
 	atWork := 0
-	for range 4 {
+	for k := range 6 {
 		v := Draw(c, list, in, rng, 1)
-		s, err := Advised(x, v, FirstProbe(c), Rules{Traffic: true, Scope: true, Steps: 9})
+		s, err := Advised(x, v, FirstProbe(c), Rules{Traffic: true, Scope: k%2 == 0, Steps: 9})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -253,6 +253,11 @@ func TestVehicleAtWork(t *testing.T) {
 	v := Make(c, in, rand.New(rand.NewPCG(2, 1)), find(t, all, "module middle without supply"), 0, 0.5)
 	if idle, level := read(v, h), read(v, h.WithSender("middle")); math.Abs(idle-level) > 2e-6 {
 		t.Errorf("a module without supply sends: %v V, idle %v V", level, idle)
+	}
+	mean := (read(v, h.WithSender("left")) + read(v, h.WithSender("right"))) / 2
+	traffic := read(v, h.WithTraffic())
+	if want := read(v, h) + v.dominant/2*(mean-read(v, h)); math.Abs(traffic-want) > 3e-6 {
+		t.Errorf("with two modules that have a supply %v V, their mean makes %v V", traffic, want)
 	}
 	if _, err := v.Read(h.WithSender("nobody")); err == nil || !strings.Contains(err.Error(), "nobody") {
 		t.Errorf("a module that there is not: %v", err)
