@@ -372,6 +372,12 @@ func TestForeseenAtWorkBesideOthers(t *testing.T) {
 			}
 		}
 	}
+	const healthy = 8 // as uncertain at first sight as in full, since that is where it is taken from
+	for k := range probes {
+		if got, want := glance.components[healthy].sd[k], look.components[healthy].sd[k]; math.Abs(got-want) > 1e-3 {
+			t.Errorf("healthy wiring, %s: uncertain by %v V at first sight, in full by %v", probes[k], got, want)
+		}
+	}
 	if len(seen) < 2*len(components)-2 {
 		t.Errorf("only %d different values; the test checks little", len(seen))
 	}
