@@ -35,8 +35,8 @@ type NextOptions struct {
 	Candidates []Probe
 	// Traffic adds to them, where they are nil, the volts that a multimeter shows
 	// while modules send in turn, everything plugged in; so does a reading with
-	// traffic among those taken. They are left out otherwise, since no session got
-	// shorter by them on the layouts that were measured (DEVELOPERS.md, Quality).
+	// traffic among those taken. They are left out otherwise, since sessions got no
+	// shorter by them on the layout that was measured (DEVELOPERS.md, Quality).
 	Traffic bool
 	// Scope adds the levels while one module sends, which take a scope, but of those
 	// that did not answer: there are no frames of theirs to look at.

@@ -29,7 +29,7 @@ var states = map[string]faults.State{
 }
 
 func (c *nextCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layouts that were measured no fault was found sooner with them.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
 }
 
 func (c *nextCommand) Run(s streams, status *int) error {
