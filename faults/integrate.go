@@ -144,7 +144,12 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		out.samples = []sample{{fraction: 0.5, log: out.best.log, weight: 1}}
 		return out
 	}
-	if len(s.e.finite) > 0 && (!known || out.prior+out.best.log > below+slight) {
+	much := !known || out.prior+out.best.log > below+slight
+	nought := -3.0
+	if much {
+		nought = -6
+	}
+	if len(s.e.finite) > 0 && much {
 		// What was found by a loose measure is made sharp before anything is doubted.
 		if sharp := w.polish(p, at, z); !slices.Equal(sharp, at) && !settle(sharp) {
 			return out
@@ -152,7 +157,7 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 	}
 	var parts []cell
 	for pass := 0; ; pass++ {
-		parts = p.refine(&yardstick{z: z, trusting: out.best.trusting()}, below-x.prior)
+		parts = p.refine(&yardstick{z: z, trusting: out.best.trusting()}, below-x.prior, nought)
 		best := &parts[0]
 		for i := range parts {
 			if parts[i].log > best.log {

@@ -268,6 +268,7 @@ type worker struct {
 	by        *judged // that stick is of
 	stick     *yardstick
 	mid, half []float64
+	ends      []float64
 	parting   parting
 }
 
@@ -571,27 +572,33 @@ func (w *worker) unseen(f, g int, ends []int) (out uint8) {
 	out = firstUnseen | secondUnseen
 	n := len(w.out)
 	low, high := w.low[:n], w.high[:n]
+	w.ends = sized(w.ends, 2*n)
+	least, most := w.ends[:n], w.ends[n:]
 	for a, at := range ends {
+		w.beside.between(at, s.ohms[g], least, most)
+		if out&secondUnseen != 0 && !(within(least, s.same[f][a]) && within(most, s.same[f][a])) {
+			out &^= secondUnseen
+		}
 		for b, ohms := range s.ohms[g] {
+			if out&firstUnseen == 0 {
+				break
+			}
 			w.beside.raw(at, ohms, w.out)
-			if a == 0 && b == 0 {
-				copy(low, w.out)
-				copy(high, w.out)
-			} else {
-				for i, y := range w.out {
-					if y < low[i] {
-						low[i] = y
-					}
-					if y > high[i] {
-						high[i] = y
-					}
-				}
-			}
-			if out&secondUnseen != 0 && !within(w.out, s.same[f][a]) {
-				out &^= secondUnseen
-			}
-			if out&firstUnseen != 0 && !within(w.out, s.same[g][b]) {
+			if !within(w.out, s.same[g][b]) {
 				out &^= firstUnseen
+			}
+		}
+		if a == 0 {
+			copy(low, least)
+			copy(high, most)
+			continue
+		}
+		for i := range low {
+			if x := least[i]; x < low[i] {
+				low[i] = x
+			}
+			if x := most[i]; x > high[i] {
+				high[i] = x
 			}
 		}
 	}
