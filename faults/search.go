@@ -517,6 +517,11 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []
 		}
 	})
 	fold = make([]float64, n)
+	opened := 0
+	for i := range results {
+		opened += len(results[i].open)
+	}
+	open = make([]found, 0, opened)
 	for f := range results {
 		r := &results[f]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
