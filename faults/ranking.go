@@ -22,6 +22,8 @@ type Matcher struct {
 	field  *field
 	asked  map[string]*preparedAsked
 	every  []Probe // that Next chooses from
+
+	looking *Looking // made when first asked for
 }
 
 // preparedAsked is who answers certain tools, with each fault.

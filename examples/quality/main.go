@@ -144,6 +144,12 @@ func promises(only string, n int) error {
 	})
 }
 
+// practice is what workshops do without advice.
+var practice = [...]struct {
+	name string
+	work func(*trial.Vehicle, faults.Probe) (*trial.Effort, error)
+}{{"in turn", trial.UnplugInTurn}, {"halving", trial.HalveByHand}, {"the silent first", trial.SilentFirst}}
+
 // baseline is how many sessions there are for each that is played in a fixed and in a
 // random order too.
 const baseline = 4
@@ -153,12 +159,14 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 	list := faults.Catalogue(c)
 	x := faults.NewMatcher(c, list, in)
 	first := trial.FirstProbe(c)
-	rng := rand.New(rand.NewPCG(20, seed))
 	var score trial.Score
-	var turn, halves, fixed, random float64
+	var looking, fixed, random float64
+	var worked [len(practice)]trial.Effort // sums
 	habits, bases, named, grouped, opened := 0, 0, 0, 0, 0
 	start := time.Now()
 	for k := range n {
+		// Each vehicle has its own draws, so that it is the same whatever is advised.
+		rng := rand.New(rand.NewPCG(20+seed, uint64(k)))
 		v := trial.Draw(c, list, in, rng, many)
 		course, err := trial.Repairs(x, v, first, trial.Rules{LookAhead: ahead})
 		if err != nil {
@@ -166,6 +174,7 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 		s := course.Sessions[0]
 		opened += course.Opened
+		looking += course.Looking
 		if course.Named {
 			named++
 		}
@@ -187,15 +196,14 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 			}
 		}
 		if many == 1 {
-			a, err := trial.UnplugInTurn(v, first)
-			if err != nil {
-				return err
+			for i, p := range practice {
+				e, err := p.work(v, first)
+				if err != nil {
+					return err
+				}
+				worked[i].Minutes += e.Minutes
+				worked[i].Looking += e.Looking
 			}
-			b, err := trial.HalveByHand(v, first)
-			if err != nil {
-				return err
-			}
-			turn, halves = turn+a, halves+b
 			if k%baseline == 0 { // they take many matches each
 				probes := faults.Probes(c, faults.Selection{})
 				probes = append(probes, faults.Probes(c, faults.Selection{Unplugged: true})...)
@@ -226,7 +234,7 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		layout, name, score.Cases, share(score.First), share(score.FirstThree), share(score.Named), share(grouped), share(named), mean(float64(opened), score.Cases*max(1, many)),
 		100*score.Promised/float64(score.Cases), 100*math.Sqrt(score.Variance)/float64(score.Cases),
 		score.Brier/float64(score.Cases), share(score.Alarms),
-		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(turn, habits), mean(halves, habits), mean(fixed, bases), mean(random, bases), session.Round(10*time.Millisecond))
+		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(worked[0].Minutes, habits), mean(worked[1].Minutes, habits), mean(fixed, bases), mean(random, bases), session.Round(10*time.Millisecond))
 	fmt.Printf("            the part named first, with 0-10 %%, 10-20 %%, ..., was at fault in:")
 	for _, b := range score.Reliability {
 		if b.Cases == 0 {
@@ -236,5 +244,28 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 	}
 	fmt.Println()
+	if many != 1 {
+		return nil
+	}
+	fmt.Printf("            reading + looking into parts, minutes: advice %s + %s", mean(score.Minutes, score.Cases), mean(looking, score.Cases))
+	for i, p := range practice {
+		fmt.Printf("; %s %s + %s", p.name, mean(worked[i].Minutes, habits), mean(worked[i].Looking, habits))
+	}
+	fmt.Println()
+	best, err := x.Least(first)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("            over all faults of the layout: the best is %s, no course takes less than %s; reading as long as it tells, the best is %s\n",
+		courseText(best.Found), courseText(best.Bound), courseText(best.Isolated))
 	return nil
+}
+
+// courseText writes what a best course takes.
+func courseText(m faults.CourseMinutes) string {
+	text := fmt.Sprintf("%.1f + %.1f", m.Readings, m.Minutes-m.Readings)
+	if m.Depth > 0 {
+		text = fmt.Sprintf("at least %s (%d readings deep)", text, m.Depth)
+	}
+	return text
 }
