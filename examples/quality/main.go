@@ -38,7 +38,7 @@ func main() {
 	only := flag.String("layouts", "", "layouts to measure, with commas between; all if empty")
 	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
-	honesty := flag.Int("honesty", 0, "hold so many matches of random readings on each layout against what is wrong, and play no sessions")
+	honesty := flag.Int("honesty", 0, "hold so many matches on each layout against what is wrong, twice for each mixture of vehicles: of random readings and of all readings at some connectors; and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
 	flag.Parse()
 	err := error(nil)
@@ -121,27 +121,77 @@ var mixtures = []struct {
 	{"many pairs", trial.Mixture{Sound: 0.2, Two: 0.4}},
 }
 
+// mostPlaces is at how many connectors all is read at most, beside the service connector.
+const mostPlaces = 3
+
 // promises prints how often what a match says of a part holds.
 func promises(only string, n int) error {
-	fmt.Printf("Readings at random, 1 to %d; parts by the probability they were given: how many of them were at fault, and how many were promised.\n", mostReadings)
 	return each(only, func(name string, c *netlist.Circuit) error {
 		in := faults.DefaultInstrument()
 		list := faults.Catalogue(c)
 		x := faults.NewMatcher(c, list, in)
-		for k, mix := range mixtures {
-			p, err := trial.Honesty(c, x, list, in, rand.New(rand.NewPCG(21, uint64(k))), n, mostReadings, mix.Mixture)
-			if err != nil {
-				return err
+		for w, way := range []struct {
+			name string
+			read trial.Reader
+		}{
+			{fmt.Sprintf("readings at random, 1 to %d", mostReadings), trial.Scattered(c, mostReadings)},
+			{fmt.Sprintf("all readings of the service connector and up to %d others", mostPlaces), trial.Thorough(c, mostPlaces)},
+		} {
+			for k, mix := range mixtures {
+				start := time.Now()
+				p, err := trial.Honesty(c, x, list, in, rand.New(rand.NewPCG(21+uint64(w), uint64(k))), n, way.read, mix.Mixture)
+				if err != nil {
+					return err
+				}
+				fmt.Printf("\n%s, vehicles %s (%.0f %% sound, %.0f %% with two faults); %s; %d vehicles, %.2f s each\n",
+					name, mix.name, 100*mix.Sound, 100*mix.Two, way.name, p.Vehicles, time.Since(start).Seconds()/float64(n))
+				reliability(p)
 			}
-			fmt.Printf("\n%s, %s (%.0f %% sound, %.0f %% with two faults), %d vehicles: Brier score %.3f;\n", name, mix.name, 100*mix.Sound, 100*mix.Two, p.Vehicles, p.Brier/float64(p.Vehicles))
-			fmt.Printf("  the part named first was at fault in %d, %.1f ± %.1f were promised\n ", p.Named, p.Promised, math.Sqrt(p.Variance))
-			for i, b := range p.By {
-				fmt.Printf(" %d-%d %%: %d of %d (%.1f).", 10*i, 10*i+10, b.Held, b.Parts, b.Promised)
-			}
-			fmt.Println()
 		}
 		return nil
 	})
+}
+
+// reliability prints what was promised and what held: cases, promised in percent in the
+// mean, held in percent.
+func reliability(p *trial.Promises) {
+	columns := []struct {
+		name string
+		*trial.Reliability
+	}{{"every part", &p.Parts}, {"named first", &p.First}, {"answers, one part", &p.One}, {"answers, two parts", &p.Two}}
+	fmt.Printf("  %-10s", "given")
+	for _, x := range columns {
+		fmt.Printf("  %-26s", x.name)
+	}
+	fmt.Printf("\n  %-10s", "")
+	for range columns {
+		fmt.Printf("  %6s %9s %9s", "cases", "promised", "held")
+	}
+	fmt.Println()
+	low := 0.0
+	for k := range p.Parts {
+		high := 1.0
+		if k < len(trial.ReliabilityEdges) {
+			high = trial.ReliabilityEdges[k]
+		}
+		fmt.Printf("  %-10s", fmt.Sprintf("%.0f-%.0f %%", 100*low, 100*high))
+		for _, x := range columns {
+			if b := x.Reliability[k]; b.Cases > 0 {
+				fmt.Printf("  %6d %7.1f %% %7.1f %%", b.Cases, 100*b.Promised/float64(b.Cases), 100*float64(b.Held)/float64(b.Cases))
+			} else {
+				fmt.Printf("  %6d %9s %9s", 0, "-", "-")
+			}
+		}
+		fmt.Println()
+		low = high
+	}
+	fmt.Printf("  %-10s", "all")
+	for _, x := range columns {
+		cases, held, promised, variance := x.Sum()
+		fmt.Printf("  %-26s", fmt.Sprintf("%d: %d held, %.1f ± %.1f", cases, held, promised, math.Sqrt(variance)))
+	}
+	v := float64(p.Vehicles)
+	fmt.Printf("\n  Brier score of a vehicle: every part %.3f, named first %.3f, whole answer %.3f\n", p.Brier/v, p.FirstBrier/v, p.AnswerBrier/v)
 }
 
 // practice is what workshops do without advice.
