@@ -50,8 +50,9 @@ type habit struct {
 	been    map[string]bool
 	parts   *faults.Looking
 	looked  map[string]bool
-	wires   []string // parts that are wires, in the order of the harness
-	splices []string
+	wires   []string        // parts that are wires, in the order of the harness
+	splices []string        // and the terminators crimped into them
+	free    []string        // connectors with nothing on them
 	aside   map[string]bool // parts on the side of an inline connector that reads right
 	seen    bool            // the fault shows at the service connector
 }
@@ -75,8 +76,15 @@ func newHabit(v *Vehicle, first faults.Probe) (*habit, error) {
 		case !h.concerns(s):
 		case s.Kind == netlist.SpliceSite:
 			h.splices = append(h.splices, s.Name)
+			for _, t := range v.Circuit.Harness.Terminators {
+				if t.At == s.Name {
+					h.splices = append(h.splices, t.Name)
+				}
+			}
 		case s.Kind != netlist.ConnectorSite || s.Device != "" || h.holdsTerminator(s):
 			h.order = append(h.order, s)
+		default:
+			h.free = append(h.free, s.Name)
 		}
 	}
 	slices.SortStableFunc(h.order, func(a, b *netlist.Site) int { return cmp.Compare(a.ReachMin, b.ReachMin) })
@@ -235,33 +243,30 @@ func (h *habit) stubs(s *netlist.Site) []string {
 	return out
 }
 
-// try parts one connector and tells whether the fault was found by it. Where the fault
+// try parts one connector and tells whether the search has ended with it. Where the fault
 // goes from the service connector's readings with the connector apart, it is at the
-// connector or on it; where the harness half reads wrong and the service connector does
-// not, it is in the wires between. A fault that does not show at the service connector
-// is looked for at each connector as it is apart.
+// connector or on it. A fault that does not show at the service connector is looked for
+// at each connector as it is apart; where the harness half reads wrong, it is in the wire
+// between, or it is traced from there wire by wire.
 func (h *habit) try(s *netlist.Site) (bool, error) {
 	h.unplug(s)
-	cured := false
 	if h.seen {
-		var err error
-		if cured, err = h.healthyAt(h.service.Name, s.Name); err != nil {
+		cured, err := h.healthyAt(h.service.Name, s.Name)
+		if err != nil || !cured {
 			return false, err
 		}
 	}
-	if (cured || !h.seen) && h.look(h.there(s)...) {
+	if h.look(h.there(s)...) {
 		return true, nil
 	}
-	if cured || !h.seen {
-		ok, err := h.healthyAt(s.Name, s.Name)
-		if err != nil {
-			return false, err
-		}
-		if !ok {
-			return h.look(h.stubs(s)...), nil
-		}
+	ok, err := h.healthyAt(s.Name, s.Name)
+	if err != nil || ok {
+		return false, err
 	}
-	return false, nil
+	if !h.look(h.stubs(s)...) && !h.seen {
+		h.lineByLine()
+	}
+	return h.Found, nil
 }
 
 // part parts an inline connector and reads at both its halves: what is left in question
@@ -293,7 +298,7 @@ func (h *habit) part(s *netlist.Site, rest []*netlist.Site) (left []*netlist.Sit
 			left = append(left, other)
 		}
 	}
-	for _, part := range append(slices.Clone(h.wires), h.splices...) {
+	for _, part := range slices.Concat(h.wires, h.splices, h.free) {
 		if near[part] == a {
 			h.aside[part] = true
 		}
@@ -366,7 +371,7 @@ func (h *habit) lineByLine() *Effort {
 				h.look(h.there(s)...)
 			}
 		}
-		for _, list := range [][]string{h.splices, h.wires} {
+		for _, list := range [][]string{h.free, h.splices, h.wires} {
 			for _, part := range list {
 				if !h.Found && h.aside[part] == aside && (aside || !slices.Contains(h.wires, part)) {
 					h.look(part)
