@@ -3,6 +3,7 @@ package trial
 import (
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
@@ -146,8 +147,8 @@ type Promises struct {
 	Brier float64
 	// Parts are the probabilities of all parts, First of the part named first.
 	Parts, First Reliability
-	// One and Two are of whole answers, that all parts of the best explanation are at
-	// fault: of answers that name one part, "healthy wiring" among them, and two.
+	// One and Two are of whole answers, that all parts are at fault which explain the
+	// most together: of answers with one part, "healthy wiring" among them, and with two.
 	One, Two Reliability
 	// FirstBrier is the sum of squared errors of First, AnswerBrier of One and Two.
 	FirstBrier, AnswerBrier float64
@@ -175,11 +176,20 @@ func (p *Promises) Add(v *Vehicle, m *faults.Match) {
 			p.FirstBrier += square(given, held)
 		}
 	}
-	best := m.Best()
-	if best.Name == faults.NoneName {
+	// The answer is the parts that explain the most together.
+	by := map[string]float64{}
+	var parts []string
+	for i := range m.Hypotheses {
+		own := partsOf(&m.Hypotheses[i])
+		key := strings.Join(own, " and ")
+		by[key] += m.Hypotheses[i].Probability
+		if parts == nil || by[key] > by[strings.Join(parts, " and ")] {
+			parts = own
+		}
+	}
+	if parts == nil || parts[0] == faults.NoneName {
 		return
 	}
-	parts := partsOf(best)
 	promised, held := 0.0, true
 	for i := range m.Hypotheses {
 		other := partsOf(&m.Hypotheses[i])
@@ -199,7 +209,7 @@ func (p *Promises) Add(v *Vehicle, m *faults.Match) {
 	p.AnswerBrier += square(promised, held)
 }
 
-// partsOf lists the parts of an explanation, or its name where it is no fault.
+// partsOf lists the parts of an explanation by name, or its own name where it is no fault.
 func partsOf(h *faults.Hypothesis) []string {
 	if len(h.Members) == 0 {
 		return []string{h.Name}
@@ -210,5 +220,6 @@ func partsOf(h *faults.Hypothesis) []string {
 			out = append(out, x.Fault.Part)
 		}
 	}
+	slices.Sort(out)
 	return out
 }
