@@ -120,6 +120,10 @@ func TestLeastOfTwoFaults(t *testing.T) {
 		if least.Found.Minutes < low-1e-9 || least.Found.Minutes > high+1e-9 || least.Found.Depth != 0 {
 			t.Errorf("%v: %.2f min worked out, the best course takes %.2f to %.2f", names, least.Found.Minutes, low, high)
 		}
+		// Neither part has 95 %, so where a reading tells them apart one is taken.
+		if low == high && low < start+both("X1")+1 && least.Isolated.Minutes <= start+1e-9 {
+			t.Errorf("%v: isolated after %.2f min, and the first reading tells nothing", names, least.Isolated.Minutes)
+		}
 		if least.Bound.Minutes > low+1e-9 {
 			t.Errorf("%v: a bound of %.2f min, and a course takes %.2f", names, least.Bound.Minutes, low)
 		}

@@ -4,10 +4,9 @@ import (
 	"math"
 	"testing"
 
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/netfile"
 	"example.com/ohmloom/solve"
-
-	"example.com/ohmloom/netlist"
 )
 
 func smallLayout(t testing.TB) *netlist.Circuit {
@@ -56,6 +55,27 @@ func TestLookingMinutes(t *testing.T) {
 		}
 		if tt.then != "" && !been[tt.then] {
 			t.Errorf("%s: %s is not marked as reached", tt.part, tt.then)
+		}
+	}
+}
+
+// A wire between two connectors is got at from the nearer one, here X3 with 8 min.
+func TestLookingAtTheNearerEnd(t *testing.T) {
+	h, err := netfile.Read("../testdata/layouts/small-6.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, ends := range [][2]string{{"X2", "X3"}, {"X3", "X2"}} {
+		extra := h.Pairs[0]
+		extra.Name, extra.From, extra.To = "P9", []string{ends[0]}, []string{ends[1]}
+		more := *h
+		more.Pairs = append(h.Pairs[:len(h.Pairs):len(h.Pairs)], extra)
+		c, err := netlist.NewCircuit(&more)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := NewLooking(c).Minutes("P9", map[string]bool{}); got != 8+LookWireMinutes {
+			t.Errorf("from %s to %s: %v minutes, want %v", ends[0], ends[1], got, 8+LookWireMinutes)
 		}
 	}
 }
