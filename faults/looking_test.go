@@ -147,6 +147,9 @@ func TestNoAdviceThatTakesLongerThanLooking(t *testing.T) {
 	if advice, err = x.Next(m, nil); err != nil {
 		t.Fatal(err)
 	}
+	if been := x.reached(m); !been["X1"] || !been["X4"] || len(been) != 2 {
+		t.Errorf("read at X1 and X4, and %v are taken for reached", been)
+	}
 	for i := range advice {
 		if a := &advice[i]; a.Probe.Site == "X5" {
 			t.Errorf("%s is advised for %.2f bits and %.1f min of looking (%v)", a, a.Bits, a.Saves, m.Parts[:3])

@@ -78,6 +78,22 @@ func TestSilentFirst(t *testing.T) {
 	}
 }
 
+// An open wire that does not show at the service connector shows at one behind it, and is
+// traced from there: the rest of the connectors, two hours away, is not unplugged.
+func TestHabitTracesAWire(t *testing.T) {
+	c := load(t, "examples/orchard/harness.yaml")
+	in := faults.DefaultInstrument()
+	f := find(t, faults.Catalogue(c), "open drive.H in pair P9")
+	v := Make(c, in, rand.New(rand.NewPCG(6, 6)), f, 0, 0.5)
+	e, err := UnplugInTurn(v, FirstProbe(c))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e.Minutes > 220 || !e.Found {
+		t.Errorf("%+v, all connectors take some 300 min", *e)
+	}
+}
+
 // Whatever is wrong is found in the end, in each layout's habits, and no part is looked
 // into twice or after the fault was seen.
 func TestHabitsFindEverything(t *testing.T) {
