@@ -24,6 +24,8 @@ type Matcher struct {
 	every  []Probe // that Next chooses from, at rest
 	busy   []Probe // and with traffic
 	levels []Probe // and with a scope
+
+	looking *Looking // made when first asked for
 }
 
 // preparedAsked is who answers certain tools, with each fault.
