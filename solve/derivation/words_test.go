@@ -218,6 +218,10 @@ func TestRefused(t *testing.T) {
 	if _, err := derivation.Explain(c, q); !errors.Is(err, derivation.ErrNotAtRest) || !strings.Contains(err.Error(), "battery-manager") {
 		t.Errorf("a module that sends: %v", err)
 	}
+	q.Changes = []solve.Change{solve.Stick{Transceiver: len(c.Transceivers)}}
+	if _, err := derivation.Explain(c, q); err == nil || errors.Is(err, derivation.ErrNotAtRest) || !strings.Contains(err.Error(), "no transceiver") {
+		t.Errorf("a transceiver that is not there: %v", err)
+	}
 	q.Changes = []solve.Change{solve.Bridge{From: solve.AtNode(netlist.GroundNode), To: solve.AtNode(netlist.SupplyNode)}}
 	if _, err := derivation.Compare(c, q); !errors.Is(err, solve.ErrSupplyShorted) {
 		t.Errorf("supply on ground: %v", err)
@@ -269,5 +273,30 @@ func TestNothingFlows(t *testing.T) {
 	q.Changes = []solve.Change{solve.Bridge{From: solve.AtNode(q.From), To: solve.AtNode(netlist.GroundNode), Ohms: 1e6}}
 	if d := explain(t, c, q); strings.Contains(d.Answer(), "no current flows anywhere") {
 		t.Error(d.Answer())
+	}
+}
+
+// A harness into which nothing is plugged has no contacts; its wires are said all the same,
+// before what the meter's leads add.
+func TestWiresWithoutContacts(t *testing.T) {
+	c := raw(4, edge{2, 3, 60}, edge{3, 0, 2})
+	c.Elements[1].Kind = netlist.WireElement
+	d := explain(t, c, derivation.Question{From: 2, To: 0, Meter: solve.Meter{LeadOhms: 0.3}})
+	if got, want := d.Answer(), "60.00 Ω because one terminator of 60 Ω lies between them (p0), plus 2.00 Ω for wires and contacts (in p1), plus 0.30 Ω for the meter's leads."; !strings.HasSuffix(got, want) {
+		t.Errorf("%s\nwant ... %s", got, want)
+	}
+}
+
+// Points of one name are told apart, whatever else is called so.
+func TestPointsOfOneName(t *testing.T) {
+	c := raw(6, edge{2, 3, 1}, edge{3, 4, 2}, edge{4, 5, 3}, edge{2, 5, 6})
+	c.Nodes[3].Name, c.Nodes[4].Name, c.Nodes[5].Name = "S1 (2)", "S1", "S1"
+	d := explain(t, c, derivation.Question{From: 2, To: 4})
+	names := map[string]bool{}
+	for _, r := range d.Resistances[:4] {
+		names[r.A], names[r.B] = true, true
+	}
+	if len(names) != 4 {
+		t.Errorf("four points are called %v", names)
 	}
 }
