@@ -18,7 +18,8 @@ type element struct {
 
 // elements lists all parts in the order in which they are drawn: what is drawn
 // later lies on top.
-func elements(h *netlist.Harness, g *graph) []element {
+func elements(g *graph) []element {
+	h := g.c.Harness
 	var out []element
 	network := map[string]string{}
 	for i := range g.edges {
@@ -100,7 +101,8 @@ func elements(h *netlist.Harness, g *graph) []element {
 }
 
 // summary describes the whole picture in words.
-func summary(h *netlist.Harness, components []component, g *graph) string {
+func summary(components []component, g *graph) string {
+	h := g.c.Harness
 	count := func(n int, one, many string) string {
 		if n == 1 {
 			return "1 " + one

@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -152,6 +153,11 @@ func newGraph(c *netlist.Circuit) *graph {
 	}
 	g.cluster()
 	return g
+}
+
+// plugged tells whether something is plugged into a connector's half.
+func (g *graph) plugged(n int) bool {
+	return slices.ContainsFunc(g.nodes[n].edges, func(e int) bool { return g.edges[e].kind == contactEdge })
 }
 
 func (g *graph) add(n node) int {

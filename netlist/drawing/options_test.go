@@ -334,6 +334,20 @@ func TestTextsAreHarmless(t *testing.T) {
 	}
 }
 
+// A module may be called Inf, and a splice NaN: names are no numbers.
+func TestNamesThatLookLikeNumbers(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	c.Harness.Modules[0].Name, c.Harness.Splices[0].Name = "Inf", "NaN"
+	for i := range c.Sites {
+		if c.Sites[i].Kind == netlist.SpliceSite {
+			c.Sites[i].Name = "NaN"
+		}
+	}
+	if _, svg := mustDraw(t, c, nil); !strings.Contains(svg, `data-part="Inf"`) || !strings.Contains(svg, `data-to="NaN"`) {
+		t.Error("the module Inf or the splice NaN is not drawn")
+	}
+}
+
 func TestOptionsAreChecked(t *testing.T) {
 	c := circuit(t, "examples/bench/harness.yaml")
 	for name, o := range map[string]*Options{
