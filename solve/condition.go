@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.com/ohmloom/netlist"
@@ -227,6 +228,20 @@ type Value struct {
 
 // Over is the value OL.
 func Over() Value { return Value{Number: math.NaN(), OL: true} }
+
+// ParseValue reads what a meter shows: a number in ohms or volts (60.4), or OL. It takes
+// numbers from −1e6 to 1e12, beyond which no meter goes.
+func ParseValue(text string) (Value, error) {
+	text = strings.TrimSpace(text)
+	if strings.EqualFold(text, "OL") {
+		return Over(), nil
+	}
+	n, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(n >= -1e6 && n <= 1e12) {
+		return Value{}, fmt.Errorf("%q is neither a number as a meter shows it (60.4) nor OL", text)
+	}
+	return Value{Number: n}, nil
+}
 
 func (v Value) String() string {
 	if v.OL {
