@@ -17,6 +17,9 @@ type Reading struct {
 	Value solve.Value
 }
 
+// String is what the meter showed, with its unit: 60.4 Ω, 2.510 V, OL.
+func (r Reading) String() string { return solve.FormatReading(r.Probe.Quantity, r.Value) }
+
 // ParseReading makes a reading of where it was taken, as [ParseProbe] reads it, and of
 // what the meter showed, as [solve.ParseValue] does: "X1 H-L" and "60.4". The error says
 // what is wrong with either, and whether no meter can have shown that.
