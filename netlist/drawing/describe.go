@@ -43,7 +43,7 @@ func elements(g *graph) []element {
 	}
 	for i := range h.Strays {
 		s := &h.Strays[i]
-		out = append(out, element{s.Name, "stray", "", fmt.Sprintf("stray path %s, %s, %s to %s", s.Name, ohmsText(s.Ohms), s.From, s.To)})
+		out = append(out, element{s.Name, "stray", "", fmt.Sprintf("stray path %s, %s, %s to %s", s.Name, netlist.FormatOhms(s.Ohms), s.From, s.To)})
 	}
 	for i := range h.Splices {
 		out = append(out, element{h.Splices[i].Name, "splice", h.Splices[i].Network, "splice " + h.Splices[i].Name})
@@ -95,7 +95,7 @@ func elements(g *graph) []element {
 		if t.Split {
 			halves = " in two halves"
 		}
-		out = append(out, element{t.Name, "terminator", t.Network, fmt.Sprintf("terminator %s, %s%s, at %s", t.Name, ohmsText(t.Ohms), halves, t.At)})
+		out = append(out, element{t.Name, "terminator", t.Network, fmt.Sprintf("terminator %s, %s%s, at %s", t.Name, netlist.FormatOhms(t.Ohms), halves, t.At)})
 	}
 	return out
 }
