@@ -300,3 +300,75 @@ func TestPointsOfOneName(t *testing.T) {
 		t.Errorf("four points are called %v", names)
 	}
 }
+
+// A short line names what a wire leads to; the wire's own ohms only where they are not
+// lost beside that: 10 Ω before 2 MΩ are 5 in a million, 100 Ω are 50.
+func TestWiresBesideInputs(t *testing.T) {
+	for _, tt := range []struct {
+		wire float64
+		want string
+	}{{10, "e1 2 MΩ by way of p2"}, {100, "e1 2 MΩ + 100 Ω of p2 = 2.0001 MΩ"}} {
+		c := raw(4, edge{2, 0, 120}, edge{3, 0, 2e6}, edge{2, 3, tt.wire})
+		c.Elements[2].Kind = netlist.WireElement
+		q := derivation.Question{From: 2, To: 0}
+		explain(t, c, q)
+		x, err := derivation.Compare(c, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for _, s := range x.Sections(derivation.Short) {
+			text += strings.Join(s.Steps, "\n")
+		}
+		if !strings.Contains(text, tt.want) {
+			t.Errorf("%v Ω: %s\nwant %s", tt.wire, text, tt.want)
+		}
+	}
+}
+
+// No number in a short derivation comes out of nowhere: each that is called R... has had
+// a line of its own before, unless next to nothing is in it.
+func TestShortLinesHangTogether(t *testing.T) {
+	c := orchard(t)
+	called := regexp.MustCompile(`\bR\d+\b`)
+	lines := 0
+	for _, s := range c.Sites {
+		for _, to := range []string{"drive.L", "ground"} {
+			if _, err := c.Point(s.Name + ".drive.H"); err != nil {
+				continue
+			}
+			if to == "drive.L" {
+				to = s.Name + ".drive.L"
+			}
+			d := explain(t, c, question(t, c, s.Name+".drive.H", to))
+			x, err := derivation.Compare(c, question(t, c, s.Name+".drive.H", to))
+			if err != nil {
+				t.Fatal(err)
+			}
+			weighty := map[string]bool{}
+			for _, r := range d.Resistances {
+				weighty[r.Name] = r.Share >= 0.003 // as lines.go has it
+			}
+			for _, section := range x.Sections(derivation.Short) {
+				known := map[string]bool{}
+				for _, line := range section.Steps {
+					names := called.FindAllString(line, -1)
+					for i, name := range names {
+						if i > 0 || !strings.HasPrefix(line, name) {
+							lines++
+							if weighty[name] && !known[name] {
+								t.Errorf("%s to %s: %s comes out of nowhere in: %s", s.Name, to, name, line)
+							}
+						}
+					}
+					for _, name := range names {
+						known[name] = true
+					}
+				}
+			}
+		}
+	}
+	if lines < 20 {
+		t.Errorf("only %d names looked at", lines)
+	}
+}
