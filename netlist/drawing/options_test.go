@@ -378,3 +378,67 @@ func TestNoTitleNoLegend(t *testing.T) {
 		t.Error("title or legend are there")
 	}
 }
+
+// partOf cuts a part's element out of a picture.
+func partOf(t *testing.T, text, part string) string {
+	t.Helper()
+	_, rest, ok := strings.Cut(text, `id="`+PartID("", part)+`"`)
+	if !ok {
+		t.Fatalf("part %s is not drawn", part)
+	}
+	own, _, _ := strings.Cut(rest, `<g id="part-`)
+	return own
+}
+
+// A connector into which nothing is plugged has a dashed box, and the legend says so
+// where there is one.
+func TestFreeConnectorsAreDashed(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	_, text := mustDraw(t, c, nil)
+	for part, dashed := range map[string]bool{"X1": true, "X2": false, "X3": false} {
+		if strings.Contains(partOf(t, text, part), "stroke-dasharray=\"4 2.5\"") != dashed {
+			t.Errorf("%s: want a dashed box %t", part, dashed)
+		}
+	}
+	if !strings.Contains(text, ">connector, nothing plugged in<") || !strings.Contains(text, ">connector<") {
+		t.Error("the legend lacks a sort of connector")
+	}
+}
+
+// A frame says by line and shade what kind of note it holds.
+func TestFramesOfNotes(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	_, text := mustDraw(t, c, &Options{Notes: map[string][]Note{
+		"X2": {{Text: "98 %", Kind: Likely, Weight: 0.98}}, "X3": {{Text: "60 Ω", Kind: Reading}}, "X4": {{Text: "silent", Kind: Mark}}, "S1": {{Text: "so", Kind: Remark}},
+	}})
+	for part, want := range map[string]string{
+		"X2": `fill="` + shade(0.98) + `" stroke="#111" stroke-width="1.58"`, "X3": `fill="#fff" stroke="#111" stroke-width="0.6"`,
+		"X4": `fill="#fff" stroke="#111" stroke-width="1" stroke-dasharray="3 1.5"`,
+	} {
+		_, frame, ok := strings.Cut(partOf(t, text, part), `class="frame"`)
+		if frame, _, _ = strings.Cut(frame, "/>"); !ok || !strings.HasSuffix(frame, want) {
+			t.Errorf("%s: frame %q, want %s", part, frame, want)
+		}
+	}
+	if strings.Contains(partOf(t, text, "S1"), `class="frame"`) {
+		t.Error("a remark stands in a frame")
+	}
+}
+
+// With one terminator the trunk goes from there to what lies farthest by wire, read off
+// the file: left and right lie equally far.
+func TestTrunkFromOneTerminator(t *testing.T) {
+	h := *circuit(t, "examples/bench/harness.yaml").Harness
+	h.Terminators = []netlist.Terminator{{Name: "T1", At: "middle", Ohms: 120}}
+	c, err := netlist.NewCircuit(&h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	way, err := Trunk(c, "bus")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if first, last := way[0].Part, way[len(way)-1].Part; first != "middle" || last != "left" && last != "right" {
+		t.Errorf("the trunk goes from %s to %s, want from middle to left or right", first, last)
+	}
+}
