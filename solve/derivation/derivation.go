@@ -218,6 +218,7 @@ func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 		}
 	} else {
 		p.work()
+		d.listElements()
 		if err := d.finish(p, r, ohms); err != nil {
 			return nil, err
 		}
@@ -226,6 +227,18 @@ func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 		return nil, err
 	}
 	return d, nil
+}
+
+// listElements names the elements that what steps made is made of.
+func (d *Derivation) listElements() {
+	for i := range d.Resistances {
+		if r := &d.Resistances[i]; r.Elements == nil {
+			r.Elements = make([]string, len(r.kin))
+			for n, k := range r.kin {
+				r.Elements[n] = d.Resistances[k].Name
+			}
+		}
+	}
 }
 
 // finish takes what the paper came to and holds it against the solver.

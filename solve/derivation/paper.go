@@ -32,6 +32,8 @@ type paper struct {
 	pairs            map[int]int    // point on the red lead's side: the one that stands for it and its partner
 	origin           map[int][2]int // and back
 	steps            int            // resistances named so far
+	rays             []int          // point: how many neighbours it has, −1 where that is to be counted anew
+	marks            *marks         // scratch
 }
 
 // behind is a point within a branch, between what a fault put there and the element.
@@ -43,7 +45,7 @@ type behind struct {
 // newPaper lists a net's points and resistances.
 func newPaper(d *Derivation, net *solve.Net, q Question) *paper {
 	c := net.Circuit()
-	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}, origin: map[int][2]int{}}
+	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}, origin: map[int][2]int{}, marks: &marks{}}
 	p.leads, p.nodes = [2]int{p.from, p.to}, [2]int{q.From, q.To}
 	p.names = make([]string, net.Classes())
 	rank := make([]int, net.Classes())
@@ -203,8 +205,9 @@ func (p *paper) add(r Resistance) int {
 	p.d.Resistances = append(p.d.Resistances, r)
 	p.live = append(p.live, true)
 	for len(p.at) < len(p.names) {
-		p.at = append(p.at, nil)
+		p.at, p.rays = append(p.at, nil), append(p.rays, 0)
 	}
+	p.rays[r.a], p.rays[r.b] = -1, -1
 	p.at[r.a] = append(p.at[r.a], i)
 	p.at[r.b] = append(p.at[r.b], i)
 	return i
@@ -214,6 +217,7 @@ func (p *paper) add(r Resistance) int {
 func (p *paper) remove(i int) {
 	p.live[i] = false
 	for _, k := range []int{p.d.Resistances[i].a, p.d.Resistances[i].b} {
+		p.rays[k] = -1
 		p.at[k] = slices.DeleteFunc(p.at[k], func(x int) bool { return x == i })
 	}
 }
@@ -244,8 +248,7 @@ func (p *paper) step(op Operation, at string, inputs, outputs []int) {
 
 // derive puts down what a step makes of its inputs, from one point to another.
 func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
-	kin, elements := p.kinOf(inputs)
-	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: kin, Elements: elements}
+	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: p.kinOf(inputs)}
 	for _, i := range inputs {
 		r.Fold = p.d.Resistances[i].Fold
 		r.meshed = r.meshed || p.d.Resistances[i].meshed
@@ -254,19 +257,21 @@ func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
 }
 
 // kinOf gathers the elements that resistances are made of, each once, in order.
-func (p *paper) kinOf(inputs []int) (kin []int, elements []string) {
-	seen := map[int]bool{}
+func (p *paper) kinOf(inputs []int) []int {
+	most := 0
 	for _, i := range inputs {
-		r := &p.d.Resistances[i]
-		for _, k := range r.kin {
-			if !seen[k] {
-				seen[k] = true
+		most += len(p.d.Resistances[i].kin)
+	}
+	kin := make([]int, 0, most)
+	first := p.marks.begin(len(p.d.Resistances))
+	for _, i := range inputs {
+		for _, k := range p.d.Resistances[i].kin {
+			if first(k) {
 				kin = append(kin, k)
-				elements = append(elements, p.d.Resistances[k].Elements...)
 			}
 		}
 	}
-	return kin, elements
+	return kin
 }
 
 // work does all steps.
@@ -333,6 +338,7 @@ func (p *paper) copy() *paper {
 	out.depth = slices.Clone(p.depth)
 	out.place = slices.Clone(p.place)
 	out.origin = map[int][2]int{}
+	out.rays = slices.Clone(p.rays)
 	out.at = make([][]int, len(p.at))
 	for i := range p.at {
 		out.at[i] = slices.Clone(p.at[i])
