@@ -326,49 +326,75 @@ func TestWiresBesideInputs(t *testing.T) {
 	}
 }
 
-// No number in a short derivation comes out of nowhere: each that is called R... has had
-// a line of its own before, unless next to nothing is in it.
+// No weighty number in a short derivation comes out of nowhere: what lines make use of,
+// directly or in a chain, has a line of its own where it is several in parallel.
 func TestShortLinesHangTogether(t *testing.T) {
-	c := orchard(t)
-	called := regexp.MustCompile(`\bR\d+\b`)
-	lines := 0
-	for _, s := range c.Sites {
-		for _, to := range []string{"drive.L", "ground"} {
-			if _, err := c.Point(s.Name + ".drive.H"); err != nil {
-				continue
+	const weighty, most = 0.003, 24 // as lines.go has it: share of the answer, lines
+	h, err := netfile.Read("../../testdata/layouts/fleet-60.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	fleet, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A ladder of more rungs that matter than there are lines to begin with.
+	var rungs []edge
+	for k := range 18 {
+		rungs = append(rungs, edge{k + 2, k + 3, 1}, edge{k + 3, 0, 100})
+	}
+	ladder := raw(21, rungs...)
+	head := regexp.MustCompile(`^R\d+\b`)
+	looked := 0
+	for at, of := range map[string]struct {
+		c *netlist.Circuit
+		q derivation.Question
+	}{
+		"fleet": {fleet, question(t, fleet, "X1.power.H", "X1.power.L")}, "ladder": {ladder, derivation.Question{From: 2, To: 0}},
+	} {
+		c, q := of.c, of.q
+		x, err := derivation.Compare(c, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := x.Healthy
+		lines := map[string]bool{}
+		for _, section := range x.Sections(derivation.Short) {
+			for _, line := range section.Steps {
+				if name := head.FindString(line); name != "" {
+					lines[name] = true
+				}
 			}
-			if to == "drive.L" {
-				to = s.Name + ".drive.L"
+		}
+		by := map[int]*derivation.Step{}
+		for i := range d.Steps {
+			if s := &d.Steps[i]; len(s.Outputs) == 1 {
+				by[s.Outputs[0]] = s
 			}
-			d := explain(t, c, question(t, c, s.Name+".drive.H", to))
-			x, err := derivation.Compare(c, question(t, c, s.Name+".drive.H", to))
-			if err != nil {
-				t.Fatal(err)
+		}
+		var use func(line string, i int)
+		use = func(line string, i int) {
+			s, r := by[i], &d.Resistances[i]
+			if s == nil || r.Share < weighty || lines[r.Name] {
+				return
 			}
-			weighty := map[string]bool{}
-			for _, r := range d.Resistances {
-				weighty[r.Name] = r.Share >= 0.003 // as lines.go has it
+			if looked++; s.Operation == derivation.Parallel {
+				t.Errorf("%s: %s, which %s makes use of, has no line", at, r.Name, line)
+				return
 			}
-			for _, section := range x.Sections(derivation.Short) {
-				known := map[string]bool{}
-				for _, line := range section.Steps {
-					names := called.FindAllString(line, -1)
-					for i, name := range names {
-						if i > 0 || !strings.HasPrefix(line, name) {
-							lines++
-							if weighty[name] && !known[name] {
-								t.Errorf("%s to %s: %s comes out of nowhere in: %s", s.Name, to, name, line)
-							}
-						}
-					}
-					for _, name := range names {
-						known[name] = true
-					}
+			for _, input := range s.Inputs {
+				use(line, input)
+			}
+		}
+		for i, s := range by {
+			if name := d.Resistances[i].Name; lines[name] && len(lines) < most {
+				for _, input := range s.Inputs {
+					use(name, input)
 				}
 			}
 		}
 	}
-	if lines < 20 {
-		t.Errorf("only %d names looked at", lines)
+	if looked < 5 {
+		t.Errorf("only %d looked at", looked)
 	}
 }
