@@ -1,6 +1,7 @@
 package faults_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -54,6 +55,13 @@ func TestNamed(t *testing.T) {
 	}
 	if _, err = faults.Named(nil, "open H in pair P1"); err == nil || !strings.Contains(err.Error(), "there are none") {
 		t.Errorf("an empty catalogue: %v", err)
+	}
+	all, err := faults.Select(list, "short")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err = faults.Named(list, "short"); err == nil || !strings.HasSuffix(err.Error(), fmt.Sprintf("and %d more", len(all)-12)) || strings.Count(err.Error(), `"`) != 2*13 {
+		t.Errorf("a text that fits %d: %v", len(all), err)
 	}
 	for _, text := range []string{"", " "} {
 		if got, err := faults.Named(list, text); err == nil {

@@ -442,3 +442,13 @@ func TestTrunkFromOneTerminator(t *testing.T) {
 		t.Errorf("the trunk goes from %s to %s, want from middle to left or right", first, last)
 	}
 }
+
+// Stretches that do not come near each other share a track, and no more tracks are taken
+// than the most that lie side by side anywhere: two here.
+func TestLanes(t *testing.T) {
+	at := make([]int, 5)
+	n := lanes([]span{{200, 300, &at[0]}, {0, 90, &at[1]}, {150, 250, &at[2]}, {100, 140, &at[3]}, {300 + track/2, 400, &at[4]}})
+	if n != 2 || at[0] == at[2] || at[0] == at[4] || at[1] != at[3] {
+		t.Errorf("%d tracks: %v", n, at)
+	}
+}
