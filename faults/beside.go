@@ -15,7 +15,7 @@ type beside struct {
 	first  []firstSeen  // by view
 	second []secondSeen // by view
 	at     int          // which ohms of the first the second is eliminated at, or −1
-	z      []float64
+	steps  []float64    // those ohms
 }
 
 // firstSeen is the first fault in one view, its ports eliminated one after the other,
@@ -27,6 +27,7 @@ type firstSeen struct {
 	d     []float64   // by port; the last one's without the free ohms
 	u     []float64   // by port: its volts, the earlier ones eliminated
 	w     [][]float64 // by port and reading, likewise
+	most  []float64   // by port: the greatest of them
 	// own and volts are the leads' with all but the last port eliminated; ownAt and
 	// voltsAt with it as well, by its ohms, of which share is the reciprocal.
 	own, volts     []float64
@@ -40,6 +41,7 @@ type secondSeen struct {
 	order           []int // its ports, the one with free ohms last
 	free            bool
 	thread          *thread
+	z               []float64 // by port and port of the first: the resistance between them
 	last            []float64 // by port: how it sees the first one's last port
 	diag, volts     []float64
 	t               [][]float64 // by port and reading
@@ -47,7 +49,10 @@ type secondSeen struct {
 	diagAt, voltsAt []float64
 	tAt             [][]float64
 	crossAt         [][]float64
-	own, lead       []float64 // by reading: ohms and volts with all but the last port eliminated
+	// own and lead are ohms and volts by reading with all but the last port eliminated,
+	// the first fault's where there is nothing to eliminate.
+	own, lead         []float64
+	ownSpace, ldSpace []float64
 }
 
 func newBeside(s *search) *beside {
@@ -92,7 +97,7 @@ func portOrder(t *thread, order []int) ([]int, bool) {
 
 // begin makes a first fault ready, at several ohms.
 func (b *beside) begin(fault int, ohms []float64) {
-	b.at = -1
+	b.at, b.steps = -1, ohms
 	for k, v := range b.s.views {
 		f, t := &b.first[k], v.threads[fault]
 		n := len(v.probes)
@@ -102,7 +107,7 @@ func (b *beside) begin(fault int, ohms []float64) {
 		m := len(order)
 		f.ports = f.ports[:0]
 		f.l, f.w = rows(f.l, m, m), rows(f.w, m, n)
-		f.d, f.u = sized(f.d, m), sized(f.u, m)
+		f.d, f.u, f.most = sized(f.d, m), sized(f.u, m), sized(f.most, m)
 		f.own, f.volts = sized(f.own, n), sized(f.volts, n)
 		for q := range v.rail {
 			f.own[q], f.volts[q] = v.rail[q].own, v.rail[q].volts
@@ -129,7 +134,7 @@ func (b *beside) begin(fault int, ohms []float64) {
 			if d == 0 && (i < m-1 || !f.free) {
 				d = math.Inf(1) // does nothing beside the others
 			}
-			f.d[i], f.u[i] = d, u
+			f.d[i], f.u[i], f.most[i] = d, u, greatest(f.w[i])
 			if i < m-1 || !f.free {
 				for q, w := range f.w[i] {
 					f.own[q] -= w * w / d
@@ -159,32 +164,24 @@ func (b *beside) begin(fault int, ohms []float64) {
 	}
 }
 
-// with takes a second fault; false where the two cannot be together.
-func (b *beside) with(fault int) bool {
+// meet takes a second fault; false where the two cannot be together.
+func (b *beside) meet(fault int) bool {
 	b.at = -1
 	for k, v := range b.s.views {
 		f, g, t := &b.first[k], &b.second[k], v.threads[fault]
 		g.thread = t
 		g.order, g.free = portOrder(t, g.order)
-		m, n, before := len(g.order), len(v.probes), len(f.ports)
+		m, before := len(g.order), len(f.ports)
 		if m == 0 {
 			continue
 		}
 		if m+before > most {
 			return false
 		}
-		g.last, g.diag, g.volts = sized(g.last, m), sized(g.diag, m), sized(g.volts, m)
-		g.t, g.cross = rows(g.t, m, n), rows(g.cross, m, m)
-		b.z = sized(b.z, m*before)
-		fixed := before // ports of the first that are eliminated here
-		if f.free {
-			fixed--
-		}
+		g.z = sized(g.z, m*before)
 		for i, p := range g.order {
 			port := &t.ports[p]
-			z := b.z[i*before : (i+1)*before]
-			g.diag[i], g.volts[i] = t.fixed[p], port.volts
-			copy(g.t[i], t.to[p])
+			z := g.z[i*before : (i+1)*before]
 			for j, other := range f.ports {
 				if port.port.SameBranch(&other.port) {
 					return false
@@ -194,13 +191,33 @@ func (b *beside) with(fault int) bool {
 					x -= f.l[j][c] * z[c]
 				}
 				z[j] = x
-				if j >= fixed {
-					continue
-				}
-				x /= f.d[j]
+			}
+		}
+	}
+	return true
+}
+
+// with makes the second fault that was met ready to be read.
+func (b *beside) with() {
+	for k, v := range b.s.views {
+		f, g := &b.first[k], &b.second[k]
+		t, m, n, before := g.thread, len(g.order), len(v.probes), len(f.ports)
+		if m == 0 {
+			continue
+		}
+		g.last, g.diag, g.volts = sized(g.last, m), sized(g.diag, m), sized(g.volts, m)
+		g.t, g.cross = rows(g.t, m, n), rows(g.cross, m, m)
+		fixed := f.fixed()
+		for i, p := range g.order {
+			port := &t.ports[p]
+			z := g.z[i*before : (i+1)*before]
+			g.diag[i], g.volts[i] = t.fixed[p], port.volts
+			row := g.t[i]
+			copy(row, t.to[p])
+			for j := range fixed {
+				x := z[j] / f.d[j]
 				g.diag[i] -= x * z[j]
 				g.volts[i] -= x * f.u[j]
-				row := g.t[i]
 				for q, w := range f.w[j] {
 					row[q] -= x * w
 				}
@@ -210,7 +227,7 @@ func (b *beside) with(fault int) bool {
 			}
 			for h := range i {
 				x := v.between(port, &t.ports[g.order[h]])
-				y := b.z[h*before : (h+1)*before]
+				y := g.z[h*before : (h+1)*before]
 				for j := range fixed {
 					x -= z[j] * y[j] / f.d[j]
 				}
@@ -218,7 +235,125 @@ func (b *beside) with(fault int) bool {
 			}
 		}
 	}
+}
+
+// fixed is how many ports of the first are eliminated whatever its ohms are.
+func (f *firstSeen) fixed() int {
+	if f.free {
+		return len(f.ports) - 1
+	}
+	return len(f.ports)
+}
+
+// faintSecond tells, from a few numbers and without a look at any reading, whether the
+// second fault surely changes none beside the first by as much as tiny on the scale, with
+// the ohms at the ends of both ranges. It may say no where that is so.
+func (b *beside) faintSecond(tiny float64, ends []int, ohms []float64) bool {
+	for k, v := range b.s.views {
+		f, g := &b.first[k], &b.second[k]
+		if len(g.order) == 0 {
+			continue
+		}
+		if len(g.order) > 1 {
+			return false
+		}
+		t := g.thread
+		port := &t.ports[0]
+		sees, diag, volts := t.most, t.fixed[0], port.volts
+		fixed := f.fixed()
+		for j := range fixed {
+			x := g.z[j] / f.d[j]
+			sees += math.Abs(x) * f.most[j]
+			diag -= x * g.z[j]
+			volts -= x * f.u[j]
+		}
+		for _, at := range ends {
+			sees, diag, volts := sees, diag, volts
+			if f.free {
+				x := g.z[fixed] * f.share[at]
+				sees += math.Abs(x) * f.most[fixed]
+				diag -= x * g.z[fixed]
+				volts -= x * f.u[fixed]
+			}
+			for _, ohms := range ohms {
+				if !tinyEffect(v, &port.port, sees, volts, t.alone(v, diag, ohms), tiny) {
+					return false
+				}
+			}
+		}
+	}
 	return true
+}
+
+// faintFirst is the same of the first fault beside the second.
+func (b *beside) faintFirst(tiny float64, ends []int, ohms []float64) bool {
+	for k, v := range b.s.views {
+		f, g := &b.first[k], &b.second[k]
+		if len(f.ports) == 0 {
+			continue
+		}
+		if len(f.ports) > 1 || len(g.order) > 1 {
+			return false
+		}
+		for _, ohms := range ohms {
+			sees, volts, less := f.most[0], f.u[0], 0.0
+			if len(g.order) == 1 {
+				t := g.thread
+				if d := t.alone(v, t.fixed[0], ohms); d != 0 {
+					x := g.z[0] / d
+					sees += math.Abs(x) * t.most
+					volts -= x * t.ports[0].volts
+					less = x * g.z[0]
+				}
+			}
+			for _, at := range ends {
+				port := &f.ports[0].port
+				var d float64
+				if f.free {
+					d = beyond(port, f.d[0]-less, 0) + v.ports.Free(port, b.steps[at])
+				} else {
+					d = f.d[0] - less
+				}
+				if !tinyEffect(v, port, sees, volts, d, tiny) {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
+// alone is what a thread of one port has for its own resistance with ohms in it, diag
+// being what it sees without free ones.
+func (t *thread) alone(v *view, diag, ohms float64) float64 {
+	port := &t.ports[0].port
+	if t.free < 0 {
+		return beyond(port, diag, t.limit[0])
+	}
+	return beyond(port, diag, 0) + v.ports.Free(port, ohms)
+}
+
+// tinyEffect tells whether a port that no lead sees by more than sees ohms, and that
+// stands d for itself, changes no reading by tiny: the scale moves by at most one in
+// scaleOhms for each ohm, shown volts by less.
+func tinyEffect(v *view, port *solve.Port, sees, volts, d, tiny float64) bool {
+	if d == 0 {
+		return true // does nothing beside the other
+	}
+	effect := sees * sees / scaleOhms
+	if v.supply == solve.Idle {
+		effect += sees * math.Abs(volts)
+	}
+	return effect < tiny*math.Abs(d)
+}
+
+// greatest is the greatest absolute value.
+func greatest(list []float64) float64 {
+	out := 0.0
+	for _, x := range list {
+		out = max(out, math.Abs(x))
+	}
+	return out
 }
 
 // eliminate makes the second fault ready for one of the first one's ohms.
@@ -227,9 +362,7 @@ func (b *beside) eliminate(at int) {
 	for k, v := range b.s.views {
 		f, g := &b.first[k], &b.second[k]
 		m, n := len(g.order), len(v.probes)
-		g.own, g.lead = sized(g.own, n), sized(g.lead, n)
-		copy(g.own, f.ownAt[at])
-		copy(g.lead, f.voltsAt[at])
+		g.own, g.lead = f.ownAt[at], f.voltsAt[at]
 		if m == 0 {
 			continue
 		}
@@ -257,6 +390,12 @@ func (b *beside) eliminate(at int) {
 		fixed := m
 		if g.free {
 			fixed--
+		}
+		if fixed > 0 {
+			g.ownSpace, g.ldSpace = sized(g.ownSpace, n), sized(g.ldSpace, n)
+			copy(g.ownSpace, g.own)
+			copy(g.ldSpace, g.lead)
+			g.own, g.lead = g.ownSpace, g.ldSpace
 		}
 		for i := range fixed {
 			d := beyond(&g.thread.ports[g.order[i]].port, g.diagAt[i], g.thread.limit[g.order[i]])
@@ -291,38 +430,50 @@ func (b *beside) eliminate(at int) {
 // read gives all readings on the scale, with the first fault at one of its ohms and the
 // second at any.
 func (b *beside) read(at int, ohms float64, out []float64) {
+	b.raw(at, ohms, out)
+	b.s.onScale(out)
+}
+
+// raw gives what [beside.read] does before it is put on the scale: ohms, and volts as
+// shown.
+func (b *beside) raw(at int, ohms float64, out []float64) {
 	if b.at != at {
 		b.eliminate(at)
 	}
 	for k, v := range b.s.views {
 		g := &b.second[k]
+		n := len(v.probes)
 		share, u := 0.0, 0.0
 		var t []float64
 		if g.free && len(g.order) > 0 {
 			last := len(g.order) - 1
 			port := &g.thread.ports[g.order[last]].port
 			if d := beyond(port, g.diagAt[last], 0) + v.ports.Free(port, ohms); d != 0 {
-				share, u, t = 1/d, g.voltsAt[last], g.tAt[last]
+				share, u, t = 1/d, g.voltsAt[last], g.tAt[last][:n]
 			}
 		}
-		meter := &v.meter
-		idle := v.supply == solve.Idle
+		own := g.own[:n]
+		if v.supply != solve.Idle {
+			lead := v.meter.LeadOhms
+			if t == nil {
+				for q, i := range v.probes {
+					out[i] = own[q] + lead
+				}
+				continue
+			}
+			for q, i := range v.probes {
+				out[i] = own[q] - t[q]*t[q]*share + lead
+			}
+			continue
+		}
 		for q, i := range v.probes {
-			across, volts := g.own[q], g.lead[q]
+			across, volts := own[q], g.lead[q]
 			if t != nil {
 				x := t[q] * share
 				across -= t[q] * x
 				volts -= u * x
 			}
-			switch {
-			case idle:
-				out[i] = meter.Shown(solve.Volts, max(across, 0), volts).Number
-			case meter.RangeOhms > 0 && across+meter.LeadOhms > meter.RangeOhms:
-				out[i] = 1
-			default:
-				ohms := max(across+meter.LeadOhms, 0)
-				out[i] = ohms / (ohms + scaleOhms)
-			}
+			out[i] = v.meter.Shown(solve.Volts, max(across, 0), volts).Number
 		}
 	}
 }

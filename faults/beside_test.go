@@ -49,13 +49,14 @@ func TestBesideAgreesWithKnots(t *testing.T) {
 						continue
 					}
 					together := w.load(a, b)
-					if w.beside.with(b) != together {
+					if w.beside.meet(b) != together {
 						t.Fatalf("%s: %s and %s: can be together is %v by one way and not by the other", name, list[a].Name, list[b].Name, together)
 					}
 					if !together {
 						apart++
 						continue
 					}
+					w.beside.with()
 					pairs++
 					if len(w.knots[0].port) > 2 && w.knots[0].n > 2 {
 						several++

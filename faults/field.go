@@ -158,6 +158,7 @@ type thread struct {
 	ohms  []float64   // those ohms
 	free  int         // the port whose ohms are free, or −1
 	to    [][]float64 // by port and probe
+	most  float64     // the greatest of them
 }
 
 var errNotFromPorts = errors.New("faults: the condition cannot be seen from ports")
@@ -364,6 +365,7 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 		}
 		t.ports = append(t.ports, seen)
 		t.to = append(t.to, to)
+		t.most = max(t.most, greatest(to))
 	}
 	if len(t.ports) == 0 {
 		return nil, nil

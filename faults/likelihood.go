@@ -213,11 +213,16 @@ func (b *bounded) log() float64 {
 	if b.at < 0 {
 		return out
 	}
-	rest := b.e.floor + math.Log(misread) + b.e.slip[b.at] - b.second/2
-	if !b.e.readings[b.at].Value.OL {
-		rest -= b.e.floors[b.at]
+	return math.Max(out, b.e.floor+b.e.doubt(b.at)-b.second/2)
+}
+
+// doubt is what a misread reading costs, as a logarithm, whatever it is held against.
+func (e *evidence) doubt(i int) float64 {
+	out := math.Log(misread) + e.slip[i]
+	if !e.readings[i].Value.OL {
+		out -= e.floors[i]
 	}
-	return math.Max(out, rest)
+	return out
 }
 
 // frozen is a covariance made ready for any predictions. Its scratch space makes it

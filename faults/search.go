@@ -16,6 +16,7 @@ type search struct {
 	faults []*Fault
 	e      *evidence
 	probes []Probe
+	meter  solve.Meter
 	views  []*view
 	able   []bool
 	rail   []bool    // fault: it leads to the supply rail
@@ -24,11 +25,20 @@ type search struct {
 	ohms   [][]float64   // fault: ends of the free range, or one 0
 	steps  [][]float64   // fault: even steps through the free range, see sketch
 	alone  [][][]float64 // fault, end, reading: on the scale
+	same   [][][]band    // fault, end, reading: what counts as that
 	sound  []float64     // healthy readings
-	eps    []float64     // reading: a change of less is none
-	prior  float64       // log of the prior of a pair whose rates' product is 1
-	floor  float64       // log below which a bound is hopeless
-	sharp  float64       // how much is taken off a bound, see sharper
+	// asSound is how well sound wiring explains the readings.
+	asSound judged
+	eps     []float64 // reading: a change of less is none
+	tiny    float64   // the least of those
+	quiet   []bool    // fault: alone it changes no reading
+	still   []bool    // fault: so little that nothing at all can be told from it
+	volts   []bool    // reading: shown in volts, not ohms
+	order   []int     // readings, what sound wiring explains worst first
+	doubt   float64   // the most that a misread reading leaves, as a logarithm
+	prior   float64   // log of the prior of a pair whose rates' product is 1
+	floor   float64   // log below which a bound is hopeless
+	sharp   float64   // how much is taken off a bound, see sharper
 }
 
 // loose bounds how uncertain a prediction can be, without working out its
@@ -109,7 +119,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	for i, r := range e.readings {
 		probes[i] = r.Probe
 	}
-	s := &search{c: f.c, faults: f.faults, e: e, probes: probes, loose: newLoose(f.c)}
+	s := &search{c: f.c, faults: f.faults, e: e, probes: probes, meter: meter, loose: newLoose(f.c)}
 	s.able = make([]bool, len(f.faults))
 	for i := range s.able {
 		s.able[i] = true
@@ -146,11 +156,27 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 	s.sound = make([]float64, len(e.readings))
 	w.load()
 	w.read(nil, s.sound)
-	s.eps = make([]float64, len(e.readings))
+	var err error
+	if s.asSound, err = w.judge(nil); err != nil {
+		return nil, err
+	}
+	s.doubt = math.Inf(-1)
+	off := make([]float64, len(e.readings))
+	for i, y := range s.sound {
+		w.low[i], w.high[i] = y, y
+		off[i] = w.off(i)
+		s.order = append(s.order, i)
+		s.doubt = max(s.doubt, e.doubt(i))
+	}
+	slices.SortStableFunc(s.order, func(a, b int) int { return cmp.Compare(off[b], off[a]) })
+	s.eps, s.tiny = make([]float64, len(e.readings)), math.Inf(1)
 	for i := range s.eps {
 		s.eps[i] = max(0.1*math.Sqrt(e.own[i]), 1e-6)
+		s.tiny = min(s.tiny, s.eps[i])
+		s.volts = append(s.volts, probes[i].Quantity == solve.Volts)
 	}
-	s.alone = make([][][]float64, len(f.faults))
+	s.alone, s.same = make([][][]float64, len(f.faults)), make([][][]band, len(f.faults))
+	s.quiet, s.still = make([]bool, len(f.faults)), make([]bool, len(f.faults))
 	for i := range f.faults {
 		if !s.able[i] {
 			continue
@@ -159,13 +185,70 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 			s.able[i] = false
 			continue
 		}
+		s.quiet[i], s.still[i] = true, true
 		for _, ohms := range s.ohms[i] {
 			out := make([]float64, len(e.readings))
 			w.read([]float64{ohms}, out)
 			s.alone[i] = append(s.alone[i], out)
+			bands := make([]band, len(out))
+			for q, y := range out {
+				bands[q] = s.around(q, y)
+				moved := math.Abs(y - s.sound[q])
+				s.quiet[i] = s.quiet[i] && moved < s.eps[q]
+				s.still[i] = s.still[i] && moved < stillness*s.eps[q]
+			}
+			s.same[i] = append(s.same[i], bands)
 		}
 	}
 	return s, nil
+}
+
+// stillness is the share of what counts as no change that a fault may change a reading by
+// for all to be as it is without: some 100 standard deviations off, a reading then tells a
+// tenth in natural logarithms.
+const stillness = 0.01
+
+// band is a range of ohms, or of shown volts.
+type band struct{ low, high float64 }
+
+// around is what comes to the same place on the scale, or nearly, as y.
+func (s *search) around(i int, y float64) band {
+	low, high := y-s.eps[i], y+s.eps[i]
+	if s.volts[i] {
+		return band{low, high}
+	}
+	out, over := band{0, math.Inf(1)}, math.Inf(1)
+	if m := s.meter.RangeOhms; m > 0 {
+		over = m
+	}
+	if low >= 1 {
+		out.low = over
+	} else if low > 0 {
+		out.low = min(over, scaleOhms*low/(1-low))
+	}
+	if high < 1 {
+		out.high = min(over, scaleOhms*high/(1-high))
+	}
+	return out
+}
+
+// onScale puts ohms, and volts as shown, on the scale.
+func (s *search) onScale(list []float64) {
+	for i, x := range list {
+		if !s.volts[i] {
+			list[i] = s.ohmsOnScale(x)
+		}
+	}
+}
+
+func (s *search) ohmsOnScale(x float64) float64 {
+	switch m := s.meter.RangeOhms; {
+	case m > 0 && x > m:
+		return 1
+	case x <= 0:
+		return 0
+	}
+	return x / (x + scaleOhms)
 }
 
 // worker is one goroutine's scratch space.
@@ -182,8 +265,10 @@ type worker struct {
 	rail      bool      // a fault leads to the supply rail
 	e         *evidence // with scratch space of its own
 	beside    *beside
-	by        *weighed // whose covariance is in z
-	z         *frozen
+	by        *judged // that stick is of
+	stick     *yardstick
+	mid, half []float64
+	parting   parting
 }
 
 func (s *search) worker() *worker {
@@ -297,6 +382,39 @@ func (w *worker) bound() float64 {
 	return b.log() - w.s.sharp
 }
 
+// boundRaw is the bound of what lies between low and high, not yet on the scale; less
+// than enough, where it is that anyway.
+func (w *worker) boundRaw(enough float64) float64 {
+	s := w.s
+	b := newBounded(s.e)
+	// Two readings that lie far off are more than one that may be misread.
+	far := 2 * (s.e.floor - s.sharp - enough)
+	farther := far + 2*s.doubt
+	for _, i := range s.order {
+		y := s.e.y[i]
+		low, high := w.low[i], w.high[i]
+		if !s.volts[i] {
+			low, high = s.ohmsOnScale(low), s.ohmsOnScale(high)
+		}
+		if s.e.readings[i].Value.OL {
+			y = max(high, s.e.overFrom)
+		}
+		near := y
+		switch {
+		case y < low:
+			near = low
+		case y > high:
+			near = high
+		default:
+			continue
+		}
+		if b.add(i, (y-near)*(y-near)/s.loose.variance(s.e, i, near, w.rail)); b.worst > far && b.second > farther {
+			return math.Inf(-1)
+		}
+	}
+	return b.log() - s.sharp
+}
+
 // explains scores how many readings are explained, for what more faults might yet
 // explain the rest: one that is far off costs no more than a fixed sum.
 func (w *worker) explains() float64 {
@@ -314,35 +432,36 @@ type found struct {
 	prior   float64 // log
 	bound   float64 // log likelihood
 	score   float64
-	said    float64 // of bound and score: what answers say
+	said    float64   // of bound and score: what answers say
+	at      []float64 // by member: ohms near which it may explain the most; nil if unknown
 }
 
 // pairs looks at every pair. fold adds, by fault, the share of its own prior that
-// goes to pairs with a second fault which changes nothing beside it.
-func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
+// goes to pairs with a second fault which changes nothing beside it. seeds are wanted
+// where three at once are to be grown from the best of those that are ruled out.
+func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []float64) {
 	n := len(s.faults)
-	fold = make([]float64, n)
 	type result struct {
-		open, seeds                []found
-		fold                       []float64 // of partners, by fault
-		ruled, unseen, pairs, lost int
+		open, seeds        []found
+		unseen             []uint8 // by second fault: which of the two is not seen
+		ruled, pairs, lost int
 	}
 	results := make([]result, n)
 	s.spread(n, func(w *worker, f int) {
 		r := &results[f]
-		r.fold = make([]float64, n)
 		if !s.able[f] {
 			r.pairs += n - 1 - f
 			r.lost += n - 1 - f
 			return
 		}
+		r.unseen = make([]uint8, n-f)
 		steps := s.steps[f]
 		if steps == nil {
 			steps = s.ohms[f]
 		}
 		w.beside.begin(f, steps)
-		names := make([]int, 0, 2*(n-f)) // of all sets that are kept
-		least := math.Inf(-1)            // score that a seed must have
+		var names []int       // of sets that are kept
+		least := math.Inf(-1) // score that a seed must have
 		ends := s.ends(f)
 		for g := f + 1; g < n; g++ {
 			r.pairs++
@@ -350,51 +469,33 @@ func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
 				r.lost++
 				continue
 			}
-			if !w.beside.with(g) {
+			if !w.beside.meet(g) {
 				r.pairs-- // two faults of one contact exclude each other
+				continue
+			}
+			if unseen := w.unseen(f, g, ends); unseen != 0 {
+				r.unseen[g-f] = unseen
 				continue
 			}
 			w.members = append(w.members[:0], f, g)
 			w.rail = s.rail[f] || s.rail[g]
-			w.clear()
-			unseenF, unseenG := true, true
-			for a, at := range ends {
-				for b, ohms := range s.ohms[g] {
-					w.beside.read(at, ohms, w.out)
-					alone, other := s.alone[f][a], s.alone[g][b]
-					for i, y := range w.out {
-						w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
-						unseenG = unseenG && math.Abs(y-alone[i]) < s.eps[i]
-						unseenF = unseenF && math.Abs(y-other[i]) < s.eps[i]
-					}
-				}
-			}
-			rf, rg := s.faults[f].Rate, s.faults[g].Rate
-			if unseenF || unseenG {
-				r.unseen++
-				switch {
-				case unseenF && unseenG:
-					// Together they look like either of them alone.
-					r.fold[f] += rg / 2
-					r.fold[g] += rf / 2
-				case unseenG:
-					r.fold[f] += rg
-				default:
-					r.fold[g] += rf
-				}
-				continue
-			}
-			x := found{prior: s.prior + s.rates[f] + s.rates[g], bound: w.bound()}
+			x := found{prior: s.prior + s.rates[f] + s.rates[g]}
+			x.bound = w.boundRaw(s.floor - x.prior)
 			if x.prior+x.bound >= s.floor {
 				w.sketchPair(&x)
-			} else {
+			} else if seeding {
+				s.onScale(w.low)
+				s.onScale(w.high)
 				x.score = x.prior + w.explains()
 			}
 			if x.prior+x.bound < s.floor {
 				r.ruled++
-				if x.score <= least {
+				if !seeding || x.score <= least {
 					continue
 				}
+			}
+			if len(names)+2 > cap(names) {
+				names = make([]int, 0, 128)
 			}
 			at := len(names)
 			names = append(names, f, g)
@@ -414,18 +515,96 @@ func (s *search) pairs(to *Searched) (open, seeds []found, fold []float64) {
 			r.seeds = r.seeds[:mostSeeds]
 		}
 	})
-	for i := range results {
-		r := &results[i]
+	fold = make([]float64, n)
+	for f := range results {
+		r := &results[f]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
-		for k, x := range r.fold {
-			fold[k] += x
+		for k, unseen := range r.unseen {
+			g := f + k
+			switch unseen {
+			case 0:
+				continue
+			case firstUnseen | secondUnseen:
+				// Together they look like either of them alone.
+				fold[f] += s.faults[g].Rate / 2
+				fold[g] += s.faults[f].Rate / 2
+			case secondUnseen:
+				fold[f] += s.faults[g].Rate
+			default:
+				fold[g] += s.faults[f].Rate
+			}
+			to.Unseen++
 		}
 		to.Pairs += r.pairs
 		to.RuledOut += r.ruled
-		to.Unseen += r.unseen
 		to.NotSeen += r.lost
 	}
 	return open, seeds, fold
+}
+
+// Of a pair, which changes no reading beside the other.
+const (
+	firstUnseen uint8 = 1 << iota
+	secondUnseen
+)
+
+// unseen tells which of the two faults that have met changes no reading beside the
+// other. Where both do, low and high hold the bounds of what is read, not yet on the
+// scale.
+func (w *worker) unseen(f, g int, ends []int) (out uint8) {
+	s := w.s
+	// Faults that change nothing alone mostly change nothing beside another, and that
+	// shows from a few numbers.
+	either := func(other int) uint8 {
+		if s.quiet[other] {
+			return firstUnseen | secondUnseen
+		}
+		return 0
+	}
+	if s.quiet[g] && w.beside.faintSecond(s.tiny, ends, s.ohms[g]) {
+		return secondUnseen | either(f)
+	}
+	if s.quiet[f] && w.beside.faintFirst(s.tiny, ends, s.ohms[g]) {
+		return firstUnseen | either(g)
+	}
+	w.beside.with()
+	out = firstUnseen | secondUnseen
+	n := len(w.out)
+	low, high := w.low[:n], w.high[:n]
+	for a, at := range ends {
+		for b, ohms := range s.ohms[g] {
+			w.beside.raw(at, ohms, w.out)
+			if a == 0 && b == 0 {
+				copy(low, w.out)
+				copy(high, w.out)
+			} else {
+				for i, y := range w.out {
+					if y < low[i] {
+						low[i] = y
+					}
+					if y > high[i] {
+						high[i] = y
+					}
+				}
+			}
+			if out&secondUnseen != 0 && !within(w.out, s.same[f][a]) {
+				out &^= secondUnseen
+			}
+			if out&firstUnseen != 0 && !within(w.out, s.same[g][b]) {
+				out &^= firstUnseen
+			}
+		}
+	}
+	return out
+}
+
+func within(list []float64, bands []band) bool {
+	for i, x := range list {
+		if b := &bands[i]; !(x >= b.low && x <= b.high) {
+			return false
+		}
+	}
+	return true
 }
 
 // ends are the places of a fault's steps where its free range ends.
@@ -465,15 +644,47 @@ func (w *worker) sharpen(x *found) {
 
 // sketchPair does it for the pair that stands beside each other.
 func (w *worker) sketchPair(x *found) {
-	g := w.members[1]
-	x.bound, x.score = math.Inf(-1), math.Inf(-1)
-	w.overGrid(func(at []int, out []float64) {
-		ohms := w.s.ohms[g][0]
-		if w.s.steps[g] != nil {
-			ohms = w.s.steps[g][at[1]]
+	s := w.s
+	n := len(w.out)
+	first, second := max(1, len(s.steps[w.members[0]])), s.steps[w.members[1]]
+	if second == nil {
+		second = s.ohms[w.members[1]]
+	}
+	w.grid = sized(w.grid, first*len(second)*n)
+	point := func(a, b int) []float64 {
+		p := (a*len(second) + b) * n
+		return w.grid[p : p+n]
+	}
+	for a := range first {
+		for b, ohms := range second {
+			w.beside.raw(a, ohms, point(a, b))
 		}
-		w.beside.read(at[0], ohms, out)
-	}, func() { w.sharpen(x) })
+	}
+	x.bound, x.score = math.Inf(-1), math.Inf(-1)
+	low, high := w.low[:n], w.high[:n]
+	for a := range max(1, first-1) {
+		for b := range max(1, len(second)-1) {
+			copy(low, point(a, b))
+			copy(high, low)
+			for k := 1; k < 4; k++ {
+				a, b := a+k&1, b+k>>1
+				if a == first || b == len(second) {
+					continue
+				}
+				for i, y := range point(a, b) {
+					if y < low[i] {
+						low[i] = y
+					}
+					if y > high[i] {
+						high[i] = y
+					}
+				}
+			}
+			s.onScale(low)
+			s.onScale(high)
+			w.sharpen(x)
+		}
+	}
 }
 
 // overGrid looks at all readings over a grid of the free values; read is told the step

@@ -27,7 +27,7 @@ func BenchmarkBoundPairs(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		to = Searched{}
-		s.pairs(&to)
+		s.pairs(&to, false)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(to.Pairs), "ns/pair")
 }

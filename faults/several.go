@@ -94,7 +94,7 @@ func (r *ranking) several() error {
 	}
 	s.sharp = r.sharpness(&r.m.Hypotheses[best], sharper)
 	to := &r.m.Searched
-	open, seeds, fold := s.pairs(to)
+	open, _, fold := s.pairs(to, false)
 	for k, f := range r.x.faults {
 		// Alone, or with a second fault that changes no reading.
 		alone, beside := r.o.one()/r.rates*f.Rate, r.o.Two/ofPairs*f.Rate*fold[k]
@@ -106,6 +106,7 @@ func (r *ranking) several() error {
 	if r.o.Three <= 0 || !r.unexplained() {
 		return nil
 	}
+	_, seeds, _ := s.pairs(&Searched{}, true)
 	seeds = append(seeds, open...)
 	for i := range seeds {
 		if seeds[i].score == 0 {

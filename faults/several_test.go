@@ -150,7 +150,7 @@ func TestPairsAreIntegrated(t *testing.T) {
 		}
 		w := s.worker()
 		members := []int{index[tt.a], index[tt.b]}
-		got := w.integrate(&found{members: members}, math.Inf(-1))
+		got := w.integrate(&found{members: members}, math.Inf(-1), nil)
 		if got.err != nil {
 			t.Fatal(got.err)
 		}

@@ -2,6 +2,7 @@ package faults
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"slices"
 )
@@ -38,16 +39,23 @@ func (r *ranking) look(w *worker, i int) (look, error) {
 	if f.Free != nil {
 		points = looks + 1
 	}
-	w.grid = slices.Grow(w.grid[:0], points*n)[:points*n]
+	if s.still[i] {
+		// All over the range it reads as sound wiring does.
+		copy(w.low, s.sound)
+		copy(w.high, s.sound)
+		out.bound, out.score = w.bound(), -w.against()/2
+		for range r.x.field.fractions[i] {
+			out.cells = append(out.cells, slices.Repeat([]float64{out.bound}, max(1, points-1)))
+		}
+		return out, nil
+	}
+	w.grid = sized(w.grid, points*n)
 	for place := range r.x.field.fractions[i] {
 		if able, err := w.loadAt(i, place); err != nil || !able {
 			return look{bound: math.Inf(1), score: math.Inf(1)}, err
 		}
 		for k := range points {
-			w.ohms[0] = 0
-			if f.Free != nil {
-				w.ohms[0] = f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, float64(k)/looks)
-			}
+			w.ohms[0] = f.at(float64(k) / looks)
 			w.read(w.ohms, w.grid[k*n:(k+1)*n])
 		}
 		cells := make([]float64, max(1, points-1))
@@ -67,6 +75,62 @@ func (r *ranking) look(w *worker, i int) (look, error) {
 		out.cells = append(out.cells, cells)
 	}
 	return out, nil
+}
+
+// sharpen bounds the parts of the free range anew by a yardstick, where the first look
+// leaves more than least.
+func (r *ranking) sharpen(w *worker, i int, l *look, by *judged, least float64) error {
+	k := w.measure(by)
+	if k == nil || l.cells == nil {
+		return nil
+	}
+	f, n := r.x.faults[i], len(w.out)
+	l.bound = math.Inf(-1)
+	for place, cells := range l.cells {
+		loaded, had := false, -2 // the part whose upper end was read last
+		for c := range cells {
+			if cells[c] > least {
+				if !loaded {
+					loaded = true
+					if _, err := w.loadAt(i, place); err != nil {
+						return err
+					}
+				}
+				w.grid = sized(w.grid, 2*n)
+				a, b := w.grid[:n], w.grid[n:]
+				if had == c-1 {
+					copy(a, b)
+				} else {
+					w.ohms[0] = f.at(float64(c) / looks)
+					w.read(w.ohms, a)
+				}
+				if len(cells) > 1 {
+					w.ohms[0] = f.at(float64(c+1) / looks)
+					w.read(w.ohms, b)
+					had = c
+				} else {
+					copy(b, a)
+				}
+				for q := range n {
+					w.low[q], w.high[q] = min(a[q], b[q]), max(a[q], b[q])
+				}
+				// Another may take a reading to be misread where this one does not.
+				if sum, chi := w.aboveTrusted(k); sum < least {
+					cells[c] = min(cells[c], w.aboveDoubted(k, sum, chi))
+				}
+			}
+			l.bound = max(l.bound, cells[c])
+		}
+	}
+	return nil
+}
+
+// at is the ohms a share of the way through the free range; 0 where there is none.
+func (f *Fault) at(share float64) float64 {
+	if f.Free == nil {
+		return 0
+	}
+	return f.Free.Min * math.Pow(f.Free.Max/f.Free.Min, share)
 }
 
 // within bounds the log likelihood at a share of the way through the free range.
@@ -133,6 +197,7 @@ func (r *ranking) singles() error {
 	// Bounds take readings to be as sharp as the meter alone; with tolerances they are not,
 	// and no fault is much sharper than the best.
 	sharp := 0.0
+	by := -1 // a new best one, by which nothing has been measured yet
 	for len(order) > 0 {
 		var some []int
 		for len(order) > 0 && len(some) < chunk {
@@ -155,9 +220,32 @@ func (r *ranking) singles() error {
 				return results[i].err
 			}
 			if results[i].log > best {
-				best = results[i].log
+				best, by = results[i].log, i
 				sharp = r.sharpness(&results[i].h, sharperAlone)
 			}
+		}
+		if by >= 0 && r.search != nil && len(r.rest) == len(r.m.Readings) {
+			// With tolerances all readings together rule out much that none does alone.
+			parallel(len(order), func() func(int) {
+				w := r.worker()
+				return func(k int) {
+					i := order[k]
+					if least := best - prior[i] - beneathYardstick; looked[i].bound-sharp > least {
+						failed[i] = r.sharpen(w, i, &looked[i], &results[by].h.judged, least)
+					}
+				}
+			})
+			if err := errors.Join(failed...); err != nil {
+				return err
+			}
+			order = slices.DeleteFunc(order, func(i int) bool {
+				gone := looked[i].cells != nil && looked[i].bound+prior[i] < best-beneathYardstick
+				if gone {
+					done++
+				}
+				return gone
+			})
+			by = -1
 		}
 		if done += len(some); r.o.Progress != nil {
 			r.o.Progress(done, n)
@@ -170,6 +258,9 @@ func (r *ranking) singles() error {
 	}
 	return nil
 }
+
+// beneathYardstick is the same for bounds by the best one's tolerances.
+const beneathYardstick = 18
 
 // sharperAlone is by how much in natural logarithms a single fault may meet the readings
 // more sharply than the best does, as [sharper] is for pairs.
@@ -263,6 +354,7 @@ type portFit struct {
 	looked  *look
 	answers *preparedAnswers
 	shared  bool        // one set of anchors for all places
+	still   *judged     // what it predicts wherever it is and whatever its ohms are
 	anchors [][]*frozen // by place
 	place   int         // that is loaded
 	mean    []float64
@@ -295,6 +387,9 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker, known float64) (f
 		if p.answers, err = r.asked.prepare(f, 0.5); err != nil {
 			return fitted{}, false, err
 		}
+	}
+	if r.search.still[i] {
+		p.still = &r.search.asSound
 	}
 	if f.Free == nil {
 		return p.finish(nil)
@@ -400,27 +495,9 @@ func (p *portFit) near(k int) float64 {
 // log is the log likelihood at a place of the free range, that of the answers with it.
 func (p *portFit) log(x float64) (float64, error) {
 	ohms := math.Exp(x)
-	p.w.ohms[0] = ohms
-	p.w.read(p.w.ohms, p.mean)
-	at := p.f.share(x) * looks / everyLook
-	k := max(0, min(looks/everyLook-1, int(at)))
-	share := max(0, min(1, at-float64(k)))
-	if bound := p.near(k); bound < p.least {
-		return bound, nil
-	}
-	log := 0.0
-	for side, weight := range []float64{1 - share, share} {
-		if weight < 1e-9 {
-			continue
-		}
-		z, err := p.anchor(k + side)
-		if err != nil {
-			return 0, err
-		}
-		if z == nil {
-			return math.Inf(-1), nil
-		}
-		log += weight * z.log(p.mean, nil)
+	log, bounded, err := p.logOfReadings(x, ohms)
+	if err != nil || bounded {
+		return log, err
 	}
 	if p.answers != nil && log > p.least {
 		got, err := p.answers.near(ohms)
@@ -436,13 +513,45 @@ func (p *portFit) log(x float64) (float64, error) {
 	return log, nil
 }
 
+// logOfReadings is that of the readings alone; only a bound, where that is beneath what is
+// looked into.
+func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err error) {
+	if p.still != nil {
+		return p.still.log, false, nil
+	}
+	p.w.ohms[0] = ohms
+	p.w.read(p.w.ohms, p.mean)
+	at := p.f.share(x) * looks / everyLook
+	k := max(0, min(looks/everyLook-1, int(at)))
+	share := max(0, min(1, at-float64(k)))
+	if bound := p.near(k); bound < p.least {
+		return bound, true, nil
+	}
+	for side, weight := range []float64{1 - share, share} {
+		if weight < 1e-9 {
+			continue
+		}
+		z, err := p.anchor(k + side)
+		if err != nil {
+			return 0, false, err
+		}
+		if z == nil {
+			return math.Inf(-1), true, nil
+		}
+		log += weight * z.log(p.mean, nil)
+	}
+	return log, false, nil
+}
+
 // finish works out the best place in full and sums what the samples hold.
 func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
 	out = fitted{evidence: math.Inf(-1), ohms: p.ohms, fraction: p.r.x.field.fractions[p.i][p.at], samples: samples}
 	if err = p.load(p.at); err != nil {
 		return out, false, err
 	}
-	if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
+	if p.still != nil {
+		out.best = *p.still
+	} else if out.best, err = p.w.judge([]float64{p.ohms}); err != nil {
 		return out, false, err
 	}
 	if p.answers != nil {

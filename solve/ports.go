@@ -450,7 +450,7 @@ type Tied struct {
 	kVolts  []float64 // amperes in each strand's port for the condition's sources
 	x       *mat.VecDense
 	// What sensitivities need, made when first asked for.
-	net          *Net
+	raised       []raised
 	drive, probe []float64
 	fed          feed
 }
@@ -534,21 +534,12 @@ func (t *Tied) Solve(meter *Port) (k []float64, across, volts float64) {
 // wire part of the way, that wire counts as if each were there alone.
 func (t *Tied) Sensitivities(q Quantity, meter Meter, lead *Port, from, to int, k, out []float64) {
 	p, n := t.p, t.p.net
-	if t.net == nil {
-		t.net = n
+	if t.probe == nil {
 		for i := range t.strands {
-			s := &t.strands[i]
-			if s.branch < 0 {
-				continue
+			if s := &t.strands[i]; s.branch >= 0 {
+				b := &n.branches[s.branch]
+				t.raised = append(t.raised, raised{s.branch, 1 / (1/b.siemens + s.ohms), b.extra + s.ohms})
 			}
-			if t.net == n {
-				m := *n
-				m.branches = append(n.branches[:0:0], n.branches...)
-				t.net = &m
-			}
-			b := &t.net.branches[s.branch]
-			b.extra += s.ohms
-			b.siemens = 1 / (1/b.siemens + s.ohms)
 		}
 		t.probe = make([]float64, n.classes)
 		if p.volts != nil {
@@ -568,7 +559,7 @@ func (t *Tied) Sensitivities(q Quantity, meter Meter, lead *Port, from, to int, 
 		p.feed(&t.fed, &t.strands[i].Port, -k[i])
 	}
 	p.lift(t.probe, &t.fed)
-	r := Response{net: t.net, quantity: q, meter: meter, from: n.class[from], to: n.class[to], probe: t.probe, drive: t.drive}
+	r := Response{net: n, quantity: q, meter: meter, from: n.class[from], to: n.class[to], probe: t.probe, drive: t.drive, raised: t.raised}
 	kVolts := t.kVolts
 	if p.volts == nil {
 		r.drive, kVolts = t.probe, k
@@ -582,8 +573,8 @@ func (t *Tied) Sensitivities(q Quantity, meter Meter, lead *Port, from, to int, 
 			r.bridge = append(r.bridge, injected{w.class, -kVolts[i] * w.weight, -k[i] * w.weight})
 		}
 		for _, w := range s.spots {
-			b := &t.net.branches[w.branch]
-			w.ohms += (1 - w.ohms) * b.extra * b.siemens
+			siemens, extra := r.carries(w.branch)
+			w.ohms += (1 - w.ohms) * extra * siemens
 			r.cut = append(r.cut, cut{w, w.sign * kVolts[i], w.sign * k[i]})
 		}
 	}

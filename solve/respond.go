@@ -28,6 +28,25 @@ type Response struct {
 	bridge []injected
 	// wires cut by a varied bridge: how each piece's current differs.
 	cut []cut
+	// raised are branches that have more ohms than in the net.
+	raised []raised
+}
+
+// raised is a branch with ohms put into it.
+type raised struct {
+	branch         int
+	siemens, extra float64
+}
+
+// carries gives a branch's conductance, and the ohms in it that are not its element's.
+func (r *Response) carries(branch int) (siemens, extra float64) {
+	for i := range r.raised {
+		if x := &r.raised[i]; x.branch == branch {
+			return x.siemens, x.extra
+		}
+	}
+	b := &r.net.branches[branch]
+	return b.siemens, b.extra
 }
 
 // Respond takes a reading between two nodes, red lead on from.
@@ -191,19 +210,20 @@ func (r *Response) Sensitivities(out []float64) {
 			e = b.volts
 		}
 		d := r.drive[b.a] - r.drive[b.b] - e
+		siemens, extra := r.carries(i)
 		var dValue float64 // by the element's law value
 		if law.Siemens {
 			// A conductance has no series ohms of its own; an inserted
 			// resistance in front of it scales by (r/(r+x))².
 			own := 1.0
-			if b.extra != 0 {
+			if extra != 0 {
 				rOwn := law.Ohms(n.z) * b.share
-				own = rOwn / (rOwn + b.extra)
+				own = rOwn / (rOwn + extra)
 				own *= own
 			}
 			dValue = -own * (k*w*d + perAcross*w*w)
 		} else {
-			iw, id := b.siemens*w, b.siemens*d
+			iw, id := siemens*w, siemens*d
 			for _, c := range r.cut {
 				if c.branch == i {
 					// Two pieces of a wire carry different currents.
@@ -218,7 +238,7 @@ func (r *Response) Sensitivities(out []float64) {
 			out[p.Parameter] += dValue * p.Half
 		}
 		if voltage {
-			dVolts := k * b.siemens * w
+			dVolts := k * siemens * w
 			for _, p := range law.Volts.Parts {
 				out[p.Parameter] += dVolts * p.Half
 			}
@@ -244,13 +264,16 @@ func (r *Response) railSensitivity(out []float64, k float64) {
 	n := r.net
 	s := n.class[netlist.SupplyNode]
 	current := 0.0
-	for _, b := range n.branches {
-		switch {
-		case b.a == b.b:
-		case b.a == s:
-			current += b.siemens * (r.probe[b.b] - r.probe[b.a])
-		case b.b == s:
-			current += b.siemens * (r.probe[b.a] - r.probe[b.b])
+	for i := range n.branches {
+		b := &n.branches[i]
+		if b.a == b.b || b.a != s && b.b != s {
+			continue
+		}
+		siemens, _ := r.carries(i)
+		if b.a == s {
+			current += siemens * (r.probe[b.b] - r.probe[b.a])
+		} else {
+			current += siemens * (r.probe[b.a] - r.probe[b.b])
 		}
 	}
 	if r.from == s {
