@@ -11,11 +11,7 @@ import (
 
 func circuit(t *testing.T, path string) *netlist.Circuit {
 	t.Helper()
-	h, err := netfile.Read("../../" + path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := netlist.NewCircuit(h)
+	c, err := netfile.ReadCircuit("../../" + path)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,11 +17,7 @@ import (
 
 func orchard(t *testing.T) *netlist.Circuit {
 	t.Helper()
-	h, err := netfile.Read("../../examples/orchard/harness.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := netlist.NewCircuit(h)
+	c, err := netfile.ReadCircuit("../../examples/orchard/harness.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -330,11 +326,7 @@ func TestWiresBesideInputs(t *testing.T) {
 // directly or in a chain, has a line of its own where it is several in parallel.
 func TestShortLinesHangTogether(t *testing.T) {
 	const weighty, most = 0.003, 24 // as lines.go has it: share of the answer, lines
-	h, err := netfile.Read("../../testdata/layouts/fleet-60.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	fleet, err := netlist.NewCircuit(h)
+	fleet, err := netfile.ReadCircuit("../../testdata/layouts/fleet-60.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
