@@ -275,3 +275,43 @@ func TestInstruments(t *testing.T) {
 		t.Errorf("more than the leads has changed: %+v", zeroed)
 	}
 }
+
+// Three at once read as a net with all of them in it, and are rarer than any two.
+func TestCombineThree(t *testing.T) {
+	c := bench()
+	list, err := faults.Named(faults.Catalogue(c), "leak H to ground at connector X3", "terminator T2 missing", "open L in pair P2")
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := faults.Combine(list[0], list[1:]...)
+	if want := list[0].Name + " and " + list[1].Name + " and " + list[2].Name; all.Name != want || all.Part != "X3 and T2 and P2" {
+		t.Errorf("%q at %q", all.Name, all.Part)
+	}
+	if two := faults.Combine(list[0], list[1]); !(all.Rate > 0 && all.Rate < two.Rate) {
+		t.Errorf("three have the rate %g, two %g", all.Rate, two.Rate)
+	}
+	if one := faults.Combine(list[0]); one.Name != list[0].Name || one.Rate != list[0].Rate {
+		t.Errorf("one alone becomes %+v", one)
+	}
+	for _, text := range []string{"X1 H-L", "X2 H-L", "X3 L-ground", "X4 H-ground"} {
+		p, err := faults.ParseProbe(c, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var changes []solve.Change
+		for _, f := range list {
+			changes = append(changes, f.Typical()...)
+		}
+		net, err := solve.Assemble(c, p.Condition, nil, changes...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := net.Read(p.Quantity, p.From, p.To, solve.DefaultMeter())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := p.Read(c, solve.DefaultMeter(), list...); err != nil || got.OL != want.OL || !got.OL && math.Abs(got.Number-want.Number) > 1e-9*want.Number {
+			t.Errorf("%s: %v (%v), want %v", p, got, err, want)
+		}
+	}
+}
