@@ -1,6 +1,8 @@
 package derivation
 
 import (
+	"math"
+
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/disjoint"
 )
@@ -90,38 +92,20 @@ func (p *paper) depths() []int {
 			list = append(list, k)
 		}
 	}
-	spread := func() {
-		for len(list) > 0 {
-			at := list[0]
-			list = list[1:]
-			for _, i := range p.at[at] {
-				if to := p.other(i, at); out[to] == unknown {
-					out[to] = out[at] + 1
-					list = append(list, to)
-				}
+	for len(list) > 0 {
+		at := list[0]
+		list = list[1:]
+		for _, i := range p.at[at] {
+			if to := p.other(i, at); out[to] == unknown {
+				out[to] = out[at] + 1
+				list = append(list, to)
 			}
 		}
 	}
-	spread()
 	for k := range out {
-		if out[k] == 0 {
-			list = append(list, k)
+		if out[k] == unknown {
+			out[k] = math.MaxInt // it hangs on rails alone
 		}
 	}
-	beyond := 4 * len(out)
-	for _, rail := range list {
-		for _, i := range p.at[rail] {
-			if to := p.other(i, rail); out[to] == unknown {
-				out[to] = beyond
-			}
-		}
-	}
-	list = list[:0]
-	for k, d := range out {
-		if d == beyond {
-			list = append(list, k)
-		}
-	}
-	spread()
 	return out
 }
