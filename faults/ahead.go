@@ -133,8 +133,8 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 }
 
 // lookAhead chooses among advices by the minutes of what follows too.
-func (f *foresight) lookAhead(m *Match, advice []Advice) (int, error) {
-	p := newSequence(f.x.c, m)
+func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error) {
+	p := newSequence(f.x.c, m.Readings, now)
 	for i := range f.components {
 		p.Prior = append(p.Prior, f.components[i].weight)
 		p.Repair = append(p.Repair, f.components[i].part)
@@ -147,10 +147,10 @@ func (f *foresight) lookAhead(m *Match, advice []Advice) (int, error) {
 				return 0, err
 			}
 			_, t.Chance = f.hearing(lists)
-			p.price(&t, &advice[k].Probe, ToolMinutes)
+			p.priceScan(&t, &advice[k].Probe)
 		} else {
 			t.Chance = f.outcomes(k)
-			p.price(&t, &advice[k].Probe, ReadMinutes)
+			p.price(&t, &advice[k].Probe, advice[k].Probe.taking(), advice[k].Probe.State())
 		}
 		p.Tests = append(p.Tests, t)
 	}
@@ -260,33 +260,32 @@ type sequenceOf struct {
 	place map[string]int
 }
 
-func newSequence(c *netlist.Circuit, m *Match) *sequenceOf {
+func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
 	p := &sequenceOf{place: map[string]int{}}
-	p.Setting = sequence.Unset
-	p.SwitchMinutes = SupplyMinutes
+	p.Setting, p.Changes = sequence.Unset, changes()
+	if now != AsLeft {
+		p.Setting = int(now)
+	}
 	for i := range c.Sites {
 		p.place[c.Sites[i].Name] = i
 		p.Reach = append(p.Reach, c.Sites[i].ReachMin)
 	}
-	if m == nil {
-		return p
-	}
-	if len(m.Answers) > 0 {
-		p.Setting = int(solve.Idle)
-	}
-	for _, r := range m.Readings {
+	for _, r := range taken {
 		if i, ok := p.place[r.Probe.Site]; ok {
 			p.Been = append(p.Been, i)
 		}
-		p.Setting = int(r.Probe.Condition.Supply)
 	}
 	return p
 }
 
-// price fills in what a reading costs and where it is taken.
-func (p *sequenceOf) price(t *sequence.Test, probe *Probe, each float64) {
+// priceScan fills in what asking all modules costs, and where the tool is.
+func (p *sequenceOf) priceScan(t *sequence.Test, probe *Probe) { p.price(t, probe, ToolMinutes, Asked) }
+
+// price fills in what a reading costs, each time and for the state that it wants, and
+// where it is taken.
+func (p *sequenceOf) price(t *sequence.Test, probe *Probe, each float64, state State) {
 	t.Minutes = each
-	t.Setting = int(probe.Condition.Supply)
+	t.Setting = int(state)
 	if i, ok := p.place[probe.Site]; ok {
 		t.Places = append(t.Places, i)
 	}

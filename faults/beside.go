@@ -51,12 +51,20 @@ type secondSeen struct {
 	crossAt         [][]float64
 	// own and lead are ohms and volts by reading with all but the last port eliminated,
 	// the first fault's where there is nothing to eliminate.
-	own, lead         []float64
-	ownSpace, ldSpace []float64
+	own, lead           []float64
+	ownSpace, leadSpace []float64
 }
 
 func newBeside(s *search) *beside {
-	return &beside{s: s, first: make([]firstSeen, len(s.views)), second: make([]secondSeen, len(s.views))}
+	b := &beside{s: s, first: make([]firstSeen, len(s.views)), second: make([]secondSeen, len(s.views))}
+	for k, v := range s.views {
+		g, m, n := &b.second[k], v.most, len(v.probes)
+		g.last, g.diag, g.volts = make([]float64, m), make([]float64, m), make([]float64, m)
+		g.diagAt, g.voltsAt = make([]float64, m), make([]float64, m)
+		g.t, g.cross, g.tAt, g.crossAt = rows(nil, m, n), rows(nil, m, m), rows(nil, m, n), rows(nil, m, m)
+		g.ownSpace, g.leadSpace = make([]float64, n), make([]float64, n)
+	}
+	return b
 }
 
 // sized is a slice of n numbers in the space of an earlier one, where that is enough.
@@ -78,21 +86,12 @@ func rows(x [][]float64, rows, columns int) [][]float64 {
 	return x
 }
 
-// portOrder lists a thread's ports, the one with free ohms last.
-func portOrder(t *thread, order []int) ([]int, bool) {
-	order = order[:0]
+// ordered gives a thread's ports, the one with free ohms last.
+func (t *thread) ordered() (order []int, free bool) {
 	if t == nil {
-		return order, false
+		return nil, false
 	}
-	for i := range t.ports {
-		if i != t.free {
-			order = append(order, i)
-		}
-	}
-	if t.free >= 0 {
-		order = append(order, t.free)
-	}
-	return order, t.free >= 0
+	return t.order, t.free >= 0
 }
 
 // begin makes a first fault ready, at several ohms.
@@ -102,8 +101,7 @@ func (b *beside) begin(fault int, ohms []float64) {
 		f, t := &b.first[k], v.threads[fault]
 		n := len(v.probes)
 		var order []int
-		order, f.free = portOrder(t, b.second[k].order)
-		b.second[k].order = order[:0]
+		order, f.free = t.ordered()
 		m := len(order)
 		f.ports = f.ports[:0]
 		f.l, f.w = rows(f.l, m, m), rows(f.w, m, n)
@@ -170,7 +168,7 @@ func (b *beside) meet(fault int) bool {
 	for k, v := range b.s.views {
 		f, g, t := &b.first[k], &b.second[k], v.threads[fault]
 		g.thread = t
-		g.order, g.free = portOrder(t, g.order)
+		g.order, g.free = t.ordered()
 		m, before := len(g.order), len(f.ports)
 		if m == 0 {
 			continue
@@ -201,12 +199,7 @@ func (b *beside) meet(fault int) bool {
 func (b *beside) with() {
 	for k, v := range b.s.views {
 		f, g := &b.first[k], &b.second[k]
-		t, m, n, before := g.thread, len(g.order), len(v.probes), len(f.ports)
-		if m == 0 {
-			continue
-		}
-		g.last, g.diag, g.volts = sized(g.last, m), sized(g.diag, m), sized(g.volts, m)
-		g.t, g.cross = rows(g.t, m, n), rows(g.cross, m, m)
+		t, before := g.thread, len(f.ports)
 		fixed := f.fixed()
 		for i, p := range g.order {
 			port := &t.ports[p]
@@ -359,15 +352,13 @@ func greatest(list []float64) float64 {
 // eliminate makes the second fault ready for one of the first one's ohms.
 func (b *beside) eliminate(at int) {
 	b.at = at
-	for k, v := range b.s.views {
+	for k := range b.s.views {
 		f, g := &b.first[k], &b.second[k]
-		m, n := len(g.order), len(v.probes)
+		m := len(g.order)
 		g.own, g.lead = f.ownAt[at], f.voltsAt[at]
 		if m == 0 {
 			continue
 		}
-		g.diagAt, g.voltsAt = sized(g.diagAt, m), sized(g.voltsAt, m)
-		g.tAt, g.crossAt = rows(g.tAt, m, n), rows(g.crossAt, m, m)
 		share := f.share[at]
 		for i := range m {
 			x := g.last[i] * share
@@ -392,10 +383,9 @@ func (b *beside) eliminate(at int) {
 			fixed--
 		}
 		if fixed > 0 {
-			g.ownSpace, g.ldSpace = sized(g.ownSpace, n), sized(g.ldSpace, n)
 			copy(g.ownSpace, g.own)
-			copy(g.ldSpace, g.lead)
-			g.own, g.lead = g.ownSpace, g.ldSpace
+			copy(g.leadSpace, g.lead)
+			g.own, g.lead = g.ownSpace, g.leadSpace
 		}
 		for i := range fixed {
 			d := beyond(&g.thread.ports[g.order[i]].port, g.diagAt[i], g.thread.limit[g.order[i]])

@@ -61,6 +61,13 @@ func (p *Probe) duty() (mid, half float64) {
 	return dutyMid, dutyHalf
 }
 
+// DominantRange is from what share of the time to what share the bus is taken to be
+// dominant while a reading with traffic is taken, 0 to 1, each as likely as the other.
+func (p *Probe) DominantRange() (least, most float64) {
+	mid, half := p.duty()
+	return mid - half, min(1, mid+half)
+}
+
 // sender finds the transceiver that a probe names.
 func (p *predictor) sender(q *Probe) (int, error) {
 	module, network, _ := strings.Cut(q.Sender, "/")
@@ -169,6 +176,7 @@ func (r *drivenReading) Sensitivities(out []float64) {
 	if r.probe.Traffic {
 		each *= duty
 	}
+	moved, z := r.bus.Movable()
 	for _, s := range senders {
 		// A driver's figures act while it sends, and on nothing else.
 		now, err := r.bus.Read(r.k, r.p.meter, s)
@@ -176,9 +184,12 @@ func (r *drivenReading) Sensitivities(out []float64) {
 			continue
 		}
 		for _, d := range r.bus.DriveParameters([]int{s}) {
-			moved, err := r.bus.WithParameter(d, step).Read(r.k, r.p.meter, s)
+			before := z[d]
+			z[d] += step
+			then, err := moved.Read(r.k, r.p.meter, s)
+			z[d] = before
 			if err == nil {
-				out[d] += each * (moved.Number - now.Number) / step
+				out[d] += each * (then.Number - now.Number) / step
 			}
 		}
 	}

@@ -136,6 +136,7 @@ type view struct {
 	leads     []solve.Port // their ports
 	rail      []seenPort   // the same, seen with the base
 	threads   []*thread    // by fault; nil where it does nothing here
+	most      int          // ports of a thread
 	places    [][]threadPlan
 	placed    [][]*thread // by fault and place, made when asked for
 	meter     solve.Meter
@@ -159,6 +160,7 @@ type thread struct {
 	free  int         // the port whose ohms are free, or −1
 	to    [][]float64 // by port and probe
 	most  float64     // the greatest of them
+	order []int       // the ports, the one with free ohms last
 }
 
 var errNotFromPorts = errors.New("faults: the condition cannot be seen from ports")
@@ -370,6 +372,15 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 	if len(t.ports) == 0 {
 		return nil, nil
 	}
+	for i := range t.ports {
+		if i != t.free {
+			t.order = append(t.order, i)
+		}
+	}
+	if t.free >= 0 {
+		t.order = append(t.order, t.free)
+	}
+	v.most = max(v.most, len(t.ports))
 	return t, nil
 }
 

@@ -36,6 +36,8 @@ type foresight struct {
 	rangeOhms  float64
 	none       int  // index of the part that stands for "none of these", or −1
 	rough      bool // a first look: fewer bins
+	// trafficRead says that something was read with traffic.
+	trafficRead bool
 }
 
 const (
@@ -120,12 +122,10 @@ func (f *foresight) open(m *Match) error {
 
 // promising takes a first look at all candidates, from their means and a loose
 // measure of how uncertain they are, and gives those that say the most a minute.
-func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, most int) ([]Probe, error) {
-	mean, err := f.means(candidates)
-	if err != nil {
+func (f *foresight) promising(candidates []Probe, look func([]Probe) error, cost func(*Probe) float64, most int) ([]Probe, error) {
+	if err := look(candidates); err != nil {
 		return nil, err
 	}
-	f.roughly(candidates, mean)
 	type ranked struct {
 		at   int
 		rate float64
@@ -142,6 +142,15 @@ func (f *foresight) promising(candidates []Probe, cost func(*Probe) float64, mos
 		out = append(out, candidates[r.at])
 	}
 	return out, nil
+}
+
+// glance is a first look at candidates at rest.
+func (f *foresight) glance(candidates []Probe) error {
+	mean, err := f.means(candidates)
+	if err == nil {
+		f.roughly(candidates, mean)
+	}
+	return err
 }
 
 // roughly fills in what every component foresees of candidates from its means and
@@ -293,26 +302,55 @@ func (f *foresight) foresee(e *evidence, taken []Reading, candidates []Probe, pr
 		probes = append(probes, r.Probe)
 	}
 	probes = append(probes, candidates...)
-	r, err := newResponder(f.x.field, probes, f.x.in.Meter)
+	// What is at rest is seen from ports where that can be, a bus at work from nets.
+	var rest, busy []Probe
+	var restAt, busyAt []int
+	for i := range probes {
+		if probes[i].driven() {
+			busy, busyAt = append(busy, probes[i]), append(busyAt, i)
+		} else {
+			rest, restAt = append(rest, probes[i]), append(restAt, i)
+		}
+	}
+	r, err := newResponder(f.x.field, rest, f.x.in.Meter)
 	if err != nil {
 		return err
 	}
-	failed := make([]error, len(f.components))
+	work, err := f.atWork(busy)
+	if err != nil {
+		return err
+	}
+	alike := f.alike()
+	failed := make([]error, len(alike))
 	var done atomic.Int64
 	var telling sync.Mutex
-	parallel(len(f.components), func() func(int) {
-		return func(i int) {
-			c := &f.components[i]
-			responses, err := r.at(c.members, c.ohms, c.fraction)
-			if err != nil {
-				failed[i] = err
-				return
+	parallel(len(alike), func() func(int) {
+		responses := make([]predicted, len(probes))
+		fill := func(at []int, got []predicted) {
+			for k, i := range at {
+				responses[i] = got[k]
 			}
-			e.ahead(responses, f.x.in, c)
-			if n := done.Add(1); progress != nil {
-				telling.Lock()
-				progress(int(n), len(f.components))
-				telling.Unlock()
+		}
+		return func(g int) {
+			look := work.prepare(alike[g])
+			for _, c := range alike[g] {
+				got, err := r.at(c.members, c.ohms, c.fraction)
+				if err != nil {
+					failed[g] = err
+					return
+				}
+				fill(restAt, got)
+				if got, err = look.at(c); err != nil {
+					failed[g] = err
+					return
+				}
+				fill(busyAt, got)
+				e.ahead(responses, f.x.in, c)
+				if n := done.Add(1); progress != nil {
+					telling.Lock()
+					progress(int(n), len(f.components))
+					telling.Unlock()
+				}
 			}
 		}
 	})
@@ -364,7 +402,9 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 	n := len(e.readings)
 	all := len(responses)
 	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
-	j := mat.NewDense(all, e.parameters+2, nil)
+	// Parameters of the harness, the meter's gain and leads, the dominant share: what
+	// readings have in common, as [evidence] has it.
+	j := mat.NewDense(all, e.parameters+3, nil)
 	mean, own := make([]float64, all), make([]float64, all)
 	for i, r := range responses {
 		v := r.Value()
@@ -377,6 +417,9 @@ func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
 			for k := range row {
 				row[k] *= s * limitToSigma
 			}
+		}
+		if d, ok := r.(*drivenReading); ok {
+			row[e.parameters+2] = d.dutyLimit() * limitToSigma
 		}
 		if i < n {
 			own[i] = e.own[i]

@@ -3,6 +3,7 @@ package faults
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
@@ -14,8 +15,15 @@ import (
 const (
 	ReadMinutes   = 0.5 // to take it
 	UnplugMinutes = 1.0 // to part a connector and mate it again
-	SupplyMinutes = 5.0 // to switch between supply off and on, and wait
 	ToolMinutes   = 2.0 // to ask all modules with a scan tool
+	ScopeMinutes  = 2.0 // to find one module's frames with a scope, beside reading them
+)
+
+// Minutes that a change of the vehicle's [State] takes, counted once for all readings
+// that are taken in it. From memory.
+const (
+	SupplyMinutes  = 5.0 // to switch between supply off and on, and wait
+	NetworkMinutes = 1.0 // to have modules send, or leave off, the supply being on
 )
 
 // NextOptions are settings of [Next]; nil stands for the defaults.
@@ -25,6 +33,17 @@ type NextOptions struct {
 	// asking all modules with a scan tool at the nearest connector that nothing
 	// is plugged into.
 	Candidates []Probe
+	// Traffic adds to them, where they are nil, the volts that a multimeter shows
+	// while modules send in turn, everything plugged in; so does a reading with
+	// traffic among those taken. They are left out otherwise, since sessions got no
+	// shorter by them on the layout that was measured (DEVELOPERS.md, Quality).
+	Traffic bool
+	// Scope adds the levels while one module sends, which take a scope, but of those
+	// that did not answer: there are no frames of theirs to look at.
+	Scope bool
+	// Now is what the vehicle is set to now, where that is not what the last reading
+	// left; see [State].
+	Now State
 	// Tools are the connectors where a scan tool may be asked from; nil with nil
 	// Candidates finds them.
 	Tools []string
@@ -108,8 +127,12 @@ const puzzled = 0.2
 // part.
 const mostExpected = 12
 
-// mostExact is how many readings are weighed in full, after a first look at all.
-const mostExact = 30
+// mostExact is how many readings are weighed in full, after a first look at all, and
+// mostExactBusy how many with traffic, and how many levels, beside them.
+const (
+	mostExact     = 30
+	mostExactBusy = 12
+)
 
 // Next is [Next] with what depends on the harness alone worked out once.
 func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
@@ -117,65 +140,70 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	if opts != nil {
 		o = *opts
 	}
+	if o.Now < AsLeft || o.Now > Asked {
+		return nil, fmt.Errorf("faults: Now is %d, which is no state of a vehicle", o.Now)
+	}
+	trafficRead := slices.ContainsFunc(m.Readings, func(r Reading) bool { return r.Probe.Traffic })
 	candidates, tools := o.Candidates, o.Tools
 	if candidates == nil {
 		candidates = x.allProbes()
+		candidates = slices.Concat(candidates, x.busyProbes(o.Traffic || trafficRead, o.Scope))
 		if tools == nil {
 			tools = x.tools(m)
 		}
 	}
 	candidates = slices.DeleteFunc(slices.Clone(candidates), func(p Probe) bool {
-		return p.driven() || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
+		return !x.canSend(&p) || o.Candidates == nil && fellSilent(m, &p) || slices.ContainsFunc(m.Readings, func(r Reading) bool { return sameProbe(r.Probe, p) })
 	})
+	rest, traffic, levels := partDriven(candidates)
 	tools = slices.DeleteFunc(slices.Clone(tools), func(at string) bool {
 		return slices.ContainsFunc(m.Answers, func(a Answer) bool { return a.Tool == at })
 	})
 	if len(candidates)+len(tools) == 0 {
 		return nil, errors.New("faults: no reading is left to take")
 	}
-	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms}
+	f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms, trafficRead: trafficRead}
 	if err := f.open(m); err != nil {
 		return nil, err
 	}
-	var taken []Reading
-	rest := map[int]int{} // reading of the match: of those taken at rest
-	for i, r := range m.Readings {
-		if !r.Probe.driven() { // a bus at work shares little with what is read at rest
-			rest[i] = len(taken)
-			taken = append(taken, r)
-		}
-	}
-	for i := range f.components {
-		if k, ok := rest[f.components[i].misread]; ok {
-			f.components[i].misread = k
-		} else {
-			f.components[i].misread = -1
-		}
-	}
+	taken := m.Readings
 	e := newEvidence(x.c, taken, x.in)
 	f.overFrom = e.overFrom
 
-	cost := func(p *Probe) float64 { return minutes(x.c, m.Readings, len(m.Answers) > 0, p) }
+	now := o.Now
+	if now == AsLeft {
+		now = leftAs(taken, len(m.Answers) > 0)
+	}
+	cost := func(p *Probe) float64 { return minutes(x.c, taken, now, p) }
 	var basic []Probe
 	if f.none >= 0 && f.chance[f.none] > puzzled && len(taken) > 0 {
 		// Nothing that is known explains the readings, so what would tell it apart is
 		// not known either. What can be read where a meter is anyway comes first.
-		last := taken[len(taken)-1].Probe
 		for _, p := range candidates {
-			if cost(&p) <= ReadMinutes && p.Condition.Supply == last.Condition.Supply && p.To != netlist.SupplyNode {
+			if cost(&p) <= ReadMinutes && p.To != netlist.SupplyNode {
 				basic = append(basic, p)
 			}
 		}
 	}
-	if len(candidates) > mostExact {
+	if len(rest) > mostExact {
 		var err error
-		if candidates, err = f.promising(candidates, cost, mostExact); err != nil {
+		if rest, err = f.promising(rest, f.glance, cost, mostExact); err != nil {
 			return nil, err
 		}
-		for _, p := range basic {
-			if !slices.ContainsFunc(candidates, func(q Probe) bool { return sameProbe(p, q) }) {
-				candidates = append(candidates, p)
+	}
+	candidates = rest
+	for _, busy := range [][]Probe{traffic, levels} {
+		if len(busy) > mostExactBusy {
+			var err error
+			if busy, err = f.promising(busy, f.glanceAtWork, cost, mostExactBusy); err != nil {
+				return nil, err
 			}
+		}
+		candidates = slices.Concat(candidates, busy)
+	}
+	for _, p := range basic {
+		if !slices.ContainsFunc(candidates, func(q Probe) bool { return sameProbe(p, q) }) {
+			candidates = append(candidates, p)
 		}
 	}
 	if err := f.foresee(e, taken, candidates, o.Progress); err != nil {
@@ -187,7 +215,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
 	for _, at := range tools {
-		a, err := f.scan(at, scanMinutes(x.c, m, at))
+		a, err := f.scan(at, scanMinutes(x.c, taken, now, at))
 		if err != nil {
 			return nil, err
 		}
@@ -196,7 +224,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	first := -1
 	if o.LookAhead {
 		var err error
-		if first, err = f.lookAhead(m, out); err != nil {
+		if first, err = f.lookAhead(m, now, out); err != nil {
 			return nil, err
 		}
 	}
@@ -277,12 +305,12 @@ func (x *Matcher) tools(m *Match) []string {
 }
 
 // scanMinutes is what asking all modules from a connector costs.
-func scanMinutes(c *netlist.Circuit, m *Match, at string) float64 {
-	p := Probe{Site: at, Condition: solve.Condition{Supply: solve.Idle}}
-	if s, ok := c.Site(at); ok {
-		p.ReachMin = s.ReachMin
+func scanMinutes(c *netlist.Circuit, taken []Reading, now State, at string) float64 {
+	sum := ToolMinutes + change(now, Asked)
+	if s, ok := c.Site(at); ok && !slices.ContainsFunc(taken, func(r Reading) bool { return r.Probe.Site == at }) {
+		sum += s.ReachMin
 	}
-	return minutes(c, m.Readings, len(m.Answers) > 0, &p) - ReadMinutes + ToolMinutes
+	return sum
 }
 
 // sameProbe tells whether two probes are one and the same reading.
@@ -294,23 +322,18 @@ func sameProbe(a, b Probe) bool {
 
 // Minutes is what a reading costs after readings and answers that were taken.
 func Minutes(c *netlist.Circuit, taken []Reading, answers []Answer, p *Probe) float64 {
-	return minutes(c, taken, len(answers) > 0, p)
+	return minutes(c, taken, leftAs(taken, len(answers) > 0), p)
 }
 
-// minutes is what a reading costs after those taken: reaching its place unless a
-// meter has been there, parting the connector, changing the supply.
-// A scan tool, where one was used, had the supply on.
-func minutes(c *netlist.Circuit, taken []Reading, scanned bool, p *Probe) float64 {
+// minutes is what a reading costs after those taken, in a vehicle that is set to now:
+// reaching its place unless a meter has been there, parting the connector, changing the
+// state.
+func minutes(c *netlist.Circuit, taken []Reading, now State, p *Probe) float64 {
 	been := map[string]bool{}
-	last := solve.Off
-	if scanned {
-		last = solve.Idle
-	}
 	for _, r := range taken {
 		been[r.Probe.Site] = true
-		last = r.Probe.Condition.Supply
 	}
-	sum := ReadMinutes
+	sum := p.taking() + change(now, p.State())
 	if !been[p.Site] {
 		sum += p.ReachMin
 	}
@@ -320,8 +343,13 @@ func minutes(c *netlist.Circuit, taken []Reading, scanned bool, p *Probe) float6
 			sum += s.ReachMin
 		}
 	}
-	if (len(taken) > 0 || scanned) && p.Condition.Supply != last {
-		sum += SupplyMinutes
-	}
 	return sum
+}
+
+// taking is what a reading takes once all is set for it.
+func (p *Probe) taking() float64 {
+	if p.Sender != "" {
+		return ReadMinutes + ScopeMinutes
+	}
+	return ReadMinutes
 }

@@ -150,7 +150,7 @@ func TestAdviceBeatsUnpluggingInTurn(t *testing.T) {
 		}
 		v := newVehicle(c, rng, in, f.Changes(ohms, 0.4)...)
 		readings := []Reading{v.read(t, first)}
-		spent := minutes(c, nil, false, &first)
+		spent := minutes(c, nil, AsLeft, &first)
 		part := ""
 		for step := 0; step < 12; step++ {
 			m, err := MakeMatch(c, list, readings, in, nil)

@@ -65,7 +65,9 @@ type PlanOptions struct {
 
 // Plan makes a plan for a harness. Every fault counts by its rate, with a few values
 // of its free resistance; what tolerances add is taken from a rough measure, and
-// readings are taken as independent of each other once the fault is given.
+// readings are taken as independent of each other once the fault is given. It has no
+// readings of a bus at work: those share how much of the time the bus is dominant, which
+// no plan knows in advance.
 func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 	match := MatchOptions{Healthy: o.Healthy}
 	match.defaults()
@@ -99,7 +101,7 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 	}
 	f.roughly(candidates, mean)
 
-	p := newSequence(x.c, nil)
+	p := newSequence(x.c, nil, AsLeft)
 	for i := range f.components {
 		p.Prior = append(p.Prior, f.components[i].weight)
 		p.Repair = append(p.Repair, f.components[i].part)
@@ -111,7 +113,7 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 		if len(t.Chance) < 2 {
 			continue // says nothing
 		}
-		p.price(&t, &candidates[k], ReadMinutes)
+		p.price(&t, &candidates[k], ReadMinutes, candidates[k].State())
 		p.Tests = append(p.Tests, t)
 		todo = append(todo, Advice{Probe: candidates[k]})
 		edges = append(edges, f.gaps(k))
@@ -127,7 +129,7 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 		a := Advice{Tool: at, Probe: Probe{Site: at, Condition: solve.Condition{Supply: solve.Idle}}}
 		t := sequence.Test{Name: a.String()}
 		patterns[len(todo)], t.Chance = f.hearing(lists)
-		p.price(&t, &a.Probe, ToolMinutes)
+		p.priceScan(&t, &a.Probe)
 		p.Tests = append(p.Tests, t)
 		todo = append(todo, a)
 		edges = append(edges, nil)

@@ -32,7 +32,7 @@ func TestMinutesAgainstTheOptimum(t *testing.T) {
 			t.Fatal(err)
 		}
 		f.roughly(candidates, mean)
-		p := newSequence(c, nil)
+		p := newSequence(c, nil, AsLeft)
 		for i := range f.components {
 			p.Prior = append(p.Prior, f.components[i].weight)
 			p.Repair = append(p.Repair, f.components[i].part)
@@ -53,7 +53,7 @@ func TestMinutesAgainstTheOptimum(t *testing.T) {
 				continue
 			}
 			test := sequence.Test{Name: candidates[k].String(), Chance: sequence.Certain(outcome...)}
-			p.price(&test, &candidates[k], ReadMinutes)
+			p.price(&test, &candidates[k], ReadMinutes, candidates[k].State())
 			p.Tests = append(p.Tests, test)
 		}
 		// The optimum's search holds 32 states; what reads the same is one state.

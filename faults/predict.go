@@ -31,6 +31,8 @@ type predictor struct {
 	groups []*group
 	z      []float64 // standard parameters of the harness, nil for the middle of each
 	finest float64   // difference in ohms that the meter shows, 0 for a common one
+	// glance takes a bus at work as if the meter drew no current, which costs less.
+	glance bool
 }
 
 // group is the probes of one condition.
@@ -44,35 +46,54 @@ type group struct {
 	bus       *solve.Bus        // the healthy bus, where there are any
 }
 
+// busOf sees a net from its drivers and leads.
+func (p *predictor) busOf(n *solve.Net, leads []solve.Leads) (*solve.Bus, error) {
+	if p.glance {
+		return n.UnloadedBus(leads)
+	}
+	return n.Bus(leads)
+}
+
 func newPredictor(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
 	return predictorAt(c, probes, meter, nil)
+}
+
+// newGlance is newPredictor for a first look at a bus at work.
+func newGlance(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predictor, error) {
+	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes), glance: true}
+	return p, p.begin()
 }
 
 // predictorAt is newPredictor for a harness with the standard parameters z.
 func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []float64) (*predictor, error) {
 	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes), z: z}
+	return p, p.begin()
+}
+
+// begin makes the healthy nets ready.
+func (p *predictor) begin() error {
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
 				if err := p.checkDriven(q); err != nil {
-					return nil, err
+					return err
 				}
 				g.leads = append(g.leads, solve.Leads{From: q.From, To: q.To})
 			}
 		}
 		var err error
-		if g.net, g.healthy, err = p.direct(g, z, nil); err != nil {
-			return nil, err
+		if g.net, g.healthy, err = p.direct(g, p.z, nil); err != nil {
+			return err
 		}
 		g.net.Prepare()
-		g.islands = newIslands(c, g.condition.Supply)
+		g.islands = newIslands(p.c, g.condition.Supply)
 		if len(g.leads) > 0 {
-			if g.bus, err = g.net.Bus(g.leads); err != nil {
-				return nil, err
+			if g.bus, err = p.busOf(g.net, g.leads); err != nil {
+				return err
 			}
 		}
 	}
-	return p, nil
+	return nil
 }
 
 // groupProbes puts probes of one condition together.
@@ -225,7 +246,7 @@ func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *sol
 		}
 		var bus *solve.Bus
 		if part.bus != nil {
-			bus, err = n.Bus(part.group.leads)
+			bus, err = f.p.busOf(n, part.group.leads)
 		}
 		return responses, bus, err
 	case part.vary == nil:
@@ -270,7 +291,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 			if g.bus != nil {
-				if part.bus, err = net.Bus(g.leads); err != nil {
+				if part.bus, err = p.busOf(net, g.leads); err != nil {
 					return nil, fmt.Errorf("%s: %w", f.Name, err)
 				}
 			}
@@ -283,7 +304,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 			for j, i := range g.probes {
 				leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
 			}
-			if part.stuck, err = net.Bus(leads); err != nil {
+			if part.stuck, err = p.busOf(net, leads); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 		}

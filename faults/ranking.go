@@ -22,7 +22,9 @@ type Matcher struct {
 	in     Instrument
 	field  *field
 	asked  map[string]*preparedAsked
-	every  []Probe // that Next chooses from
+	every  []Probe // that Next chooses from, at rest
+	busy   []Probe // and with traffic
+	levels []Probe // and with a scope
 }
 
 // preparedAsked is who answers certain tools, with each fault.

@@ -14,6 +14,7 @@ import (
 type look struct {
 	bound, score float64     // log likelihood at its greatest; a rough measure of it
 	cells        [][]float64 // bound in each part of the free range, by place
+	measured     bool        // the bound is by a yardstick
 	place, cell  int         // where score is greatest
 }
 
@@ -77,47 +78,50 @@ func (r *ranking) look(w *worker, i int) (look, error) {
 	return out, nil
 }
 
-// sharpen bounds the parts of the free range anew by a yardstick, where the first look
+// measure bounds the parts of the free range anew by a yardstick, where the first look
 // leaves more than least.
-func (r *ranking) sharpen(w *worker, i int, l *look, by *judged, least float64) error {
+func (r *ranking) measure(w *worker, i int, l *look, by *judged, least float64) error {
 	k := w.measure(by)
 	if k == nil || l.cells == nil {
 		return nil
 	}
 	f, n := r.x.faults[i], len(w.out)
-	l.bound = math.Inf(-1)
+	l.bound, l.measured = math.Inf(-1), true
+	w.grid = sized(w.grid, 2*n)
+	a, b := w.grid[:n], w.grid[n:]
 	for place, cells := range l.cells {
-		loaded, had := false, -2 // the part whose upper end was read last
+		loaded := false
+		had := -1 // the step that b was read at
+		read := func(step int, out []float64) error {
+			if !loaded {
+				loaded = true
+				if _, err := w.loadAt(i, place); err != nil {
+					return err
+				}
+			}
+			w.ohms[0] = f.at(float64(step) / looks)
+			w.read(w.ohms, out)
+			return nil
+		}
 		for c := range cells {
 			if cells[c] > least {
-				if !loaded {
-					loaded = true
-					if _, err := w.loadAt(i, place); err != nil {
-						return err
-					}
+				if had == c {
+					a, b = b, a
+				} else if err := read(c, a); err != nil {
+					return err
 				}
-				w.grid = sized(w.grid, 2*n)
-				a, b := w.grid[:n], w.grid[n:]
-				if had == c-1 {
-					copy(a, b)
-				} else {
-					w.ohms[0] = f.at(float64(c) / looks)
-					w.read(w.ohms, a)
-				}
-				if len(cells) > 1 {
-					w.ohms[0] = f.at(float64(c+1) / looks)
-					w.read(w.ohms, b)
-					had = c
-				} else {
+				had = min(c+1, len(cells)) // one that has no range is not read twice
+				if len(cells) == 1 {
 					copy(b, a)
+				} else if err := read(had, b); err != nil {
+					return err
 				}
 				for q := range n {
 					w.low[q], w.high[q] = min(a[q], b[q]), max(a[q], b[q])
 				}
 				// Another may take a reading to be misread where this one does not.
-				if sum, chi := w.aboveTrusted(k); sum < least {
-					cells[c] = min(cells[c], w.aboveDoubted(k, sum, chi))
-				}
+				sum, chi := w.aboveTrusted(k)
+				cells[c] = min(cells[c], w.aboveDoubted(k, sum, chi))
 			}
 			l.bound = max(l.bound, cells[c])
 		}
@@ -160,22 +164,19 @@ type weighedSingle struct {
 // singles ranks every single fault.
 func (r *ranking) singles() error {
 	n := len(r.x.faults)
-	looked := make([]look, n)
-	order := make([]int, n)
-	failed := make([]error, n)
+	looked, failed := make([]look, n), make([]error, n)
 	parallel(n, func() func(int) {
 		w := r.worker()
 		return func(i int) { looked[i], failed[i] = r.look(w, i) }
 	})
-	for i, err := range failed {
-		if err != nil {
-			return err
-		}
-		order[i] = i
+	if err := errors.Join(failed...); err != nil {
+		return err
 	}
-	prior := make([]float64, n)
+	order, prior := make([]int, n), make([]float64, n)
+	results := make([]weighedSingle, n)
 	for i, f := range r.x.faults {
-		prior[i] = math.Log(r.o.one() * f.Rate / r.rates)
+		order[i], prior[i] = i, math.Log(r.o.one()*f.Rate/r.rates)
+		results[i] = weighedSingle{h: Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}, log: math.Inf(-1)}
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(prior[b]+looked[b].score, prior[a]+looked[a].score) })
 	elsewhere := 0.0 // the most that readings can add which the look does not see
@@ -186,25 +187,24 @@ func (r *ranking) singles() error {
 	for _, l := range r.logs {
 		best = max(best, l)
 	}
-	results := make([]weighedSingle, n)
-	for i, f := range r.x.faults {
-		results[i] = weighedSingle{h: Hypothesis{Name: f.Name, Fault: f, Members: []Member{{Fault: f}}}, log: math.Inf(-1)}
-	}
 	// So many are weighed before what is left is bounded anew; the same whatever the
 	// number of processors.
 	const chunk = 32
-	done := 0
 	// Bounds take readings to be as sharp as the meter alone; with tolerances they are not,
 	// and no fault is much sharper than the best.
 	sharp := 0.0
-	by := -1 // a new best one, by which nothing has been measured yet
+	var by *judged // the best one's tolerances
+	near := func(i int) bool {
+		if looked[i].measured {
+			return prior[i]+looked[i].bound > best-beneathYardstick
+		}
+		return prior[i]+looked[i].bound+elsewhere-sharp > best-beneathBest
+	}
 	for len(order) > 0 {
 		var some []int
 		for len(order) > 0 && len(some) < chunk {
-			if i := order[0]; prior[i]+looked[i].bound+elsewhere-sharp > best-beneathBest {
-				some = append(some, i)
-			} else {
-				done++
+			if near(order[0]) {
+				some = append(some, order[0])
 			}
 			order = order[1:]
 		}
@@ -212,43 +212,30 @@ func (r *ranking) singles() error {
 			w, e := r.worker(), r.e.apart()
 			return func(k int) {
 				x := &results[some[k]]
-				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, w, e, x)
+				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, by, w, e, x)
 			}
 		})
+		better := -1
 		for _, i := range some {
 			if results[i].err != nil {
 				return results[i].err
 			}
 			if results[i].log > best {
-				best, by = results[i].log, i
-				sharp = r.sharpness(&results[i].h, sharperAlone)
+				best, better = results[i].log, i
 			}
 		}
-		if by >= 0 && r.search != nil && len(r.rest) == len(r.m.Readings) {
-			// With tolerances all readings together rule out much that none does alone.
-			parallel(len(order), func() func(int) {
-				w := r.worker()
-				return func(k int) {
-					i := order[k]
-					if least := best - prior[i] - beneathYardstick; looked[i].bound-sharp > least {
-						failed[i] = r.sharpen(w, i, &looked[i], &results[by].h.judged, least)
-					}
+		if better >= 0 {
+			h := &results[better].h
+			sharp = r.sharpness(h, sharperAlone)
+			if r.search != nil && len(r.rest) == len(r.m.Readings) {
+				by = &h.judged
+				if err := r.measureAll(order, looked, by, func(i int) float64 { return best - prior[i] - beneathYardstick }, near); err != nil {
+					return err
 				}
-			})
-			if err := errors.Join(failed...); err != nil {
-				return err
 			}
-			order = slices.DeleteFunc(order, func(i int) bool {
-				gone := looked[i].cells != nil && looked[i].bound+prior[i] < best-beneathYardstick
-				if gone {
-					done++
-				}
-				return gone
-			})
-			by = -1
 		}
-		if done += len(some); r.o.Progress != nil {
-			r.o.Progress(done, n)
+		if r.o.Progress != nil {
+			r.o.Progress(n-len(order), n)
 		}
 	}
 	for k := range results {
@@ -257,6 +244,21 @@ func (r *ranking) singles() error {
 		r.add(results[k].h, results[k].log)
 	}
 	return nil
+}
+
+// measureAll bounds faults anew by a yardstick: with tolerances all readings together rule
+// out much that none does alone. least gives what is of no account for each of them.
+func (r *ranking) measureAll(faults []int, looked []look, by *judged, least func(i int) float64, near func(i int) bool) error {
+	failed := make([]error, len(faults))
+	parallel(len(faults), func() func(int) {
+		w := r.worker()
+		return func(k int) {
+			if i := faults[k]; near(i) {
+				failed[k] = r.measure(w, i, &looked[i], by, least(i))
+			}
+		}
+	})
+	return errors.Join(failed...)
 }
 
 // beneathYardstick is the same for bounds by the best one's tolerances.
@@ -289,16 +291,23 @@ func (r *ranking) worker() *worker {
 }
 
 // single weighs one fault, with scratch space of the caller's; best is the best that is
-// known so far, prior and all.
-func (r *ranking) single(i int, looked *look, prior, best float64, w *worker, e *evidence, x *weighedSingle) error {
+// known so far, prior and all, by its tolerances, where there are any.
+func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w *worker, e *evidence, x *weighedSingle) error {
 	f, h := r.x.faults[i], &x.h
 	var fit fitted
 	var err error
 	switch {
 	case looked.cells != nil && len(r.rest) == len(r.m.Readings):
+		if !looked.measured || prior+looked.bound > best-roughly {
+			by = nil
+		}
 		var sharp bool
+		fit, sharp, err = r.fitFromPorts(i, looked, by, w, best-prior)
+		if err == nil && by != nil && prior+fit.evidence > best-roughly {
+			fit, sharp, err = r.fitFromPorts(i, looked, nil, w, best-prior)
+		}
 		// What lies far beneath the best need not be sharp.
-		if fit, sharp, err = r.fitFromPorts(i, looked, w, best-prior); err == nil && !sharp && fit.evidence > best-prior-ignored {
+		if err == nil && !sharp && fit.evidence > best-prior-ignored {
 			fit, err = r.p.fit(f, e, r.asked, nil)
 		}
 	case looked.cells != nil && f.Free != nil:
@@ -335,6 +344,11 @@ func (r *ranking) single(i int, looked *look, prior, best float64, w *worker, e 
 	return nil
 }
 
+// roughly is how far beneath the best, in natural logarithms, a fault is weighed by the
+// best one's tolerances all over its free range, and by its own at its best place only:
+// less than one in a hundred of the whole.
+const roughly = 5
+
 // Anchors are places of the free range where the covariance is worked out. Between two
 // of them the log likelihood is taken from both, in proportion: what tolerances make
 // of a reading changes slowly with the free ohms, the reading itself does not.
@@ -355,6 +369,7 @@ type portFit struct {
 	answers *preparedAnswers
 	shared  bool        // one set of anchors for all places
 	still   *judged     // what it predicts wherever it is and whatever its ohms are
+	rough   *yardstick  // by which it is weighed; nil where that is by its own tolerances
 	anchors [][]*frozen // by place
 	place   int         // that is loaded
 	mean    []float64
@@ -377,8 +392,9 @@ const betweenAnchors = 0.1
 
 // fitFromPorts is [predictor.fit] for a fault that can be seen from ports. sharp is false
 // where the tolerances change too fast between anchors for it to be right. known is what
-// its likelihood would have to be for it to be as probable as the best so far.
-func (r *ranking) fitFromPorts(i int, looked *look, w *worker, known float64) (fit fitted, sharp bool, err error) {
+// its likelihood would have to be for it to be as probable as the best so far. by, where it
+// is not nil, has the tolerances to go by.
+func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known float64) (fit fitted, sharp bool, err error) {
 	f := r.x.faults[i]
 	p := &portFit{r: r, i: i, f: f, w: w, looked: looked, place: -1, mean: make([]float64, len(w.s.e.readings)), top: math.Inf(-1), least: known - ignoredBeside}
 	if r.asked != nil {
@@ -390,6 +406,8 @@ func (r *ranking) fitFromPorts(i int, looked *look, w *worker, known float64) (f
 	}
 	if r.search.still[i] {
 		p.still = &r.search.asSound
+	} else if by != nil {
+		p.rough = w.measure(by)
 	}
 	if f.Free == nil {
 		return p.finish(nil)
@@ -521,6 +539,9 @@ func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err
 	}
 	p.w.ohms[0] = ohms
 	p.w.read(p.w.ohms, p.mean)
+	if p.rough != nil {
+		return p.rough.z.log(p.mean, nil), false, nil
+	}
 	at := p.f.share(x) * looks / everyLook
 	k := max(0, min(looks/everyLook-1, int(at)))
 	share := max(0, min(1, at-float64(k)))
@@ -568,6 +589,10 @@ func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
 		return out, true, nil
 	}
 	out.evidence = integrate(out.samples, math.Log(p.f.Free.Max/p.f.Free.Min)*float64(len(p.r.x.field.fractions[p.i])))
+	if p.rough != nil {
+		out.evidence += out.best.log - p.top
+		return out, true, nil
+	}
 	return out, math.Abs(out.best.log-p.top) < betweenAnchors, nil
 }
 

@@ -56,7 +56,7 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if looked.cells == nil || looked.bound < e.anything()-beneathNotice {
 					continue
 				}
-				got, sharp, err := r.fitFromPorts(i, &looked, w, math.Inf(-1))
+				got, sharp, err := r.fitFromPorts(i, &looked, nil, w, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -89,6 +89,90 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 		t.Logf("%s: %d fits, off by %.4f in the mean; %d not claimed", name, fits, sum/float64(fits), blunt)
 		if fits < 60 || blunt > fits/10 || sum/float64(fits) > 0.004 {
 			t.Errorf("%s: %d fits, off by %.4f in the mean, and %d not claimed", name, fits, sum/float64(fits), blunt)
+		}
+	}
+}
+
+// The whole of it, with all that is bounded away or weighed roughly, against every fault
+// fitted from nets: what each has of the whole.
+func TestSinglesAgreeWithNets(t *testing.T) {
+	in := DefaultInstrument()
+	for _, name := range demos {
+		c := loadDemo(t, name)
+		list := Catalogue(c)
+		rng := rand.New(rand.NewPCG(71, uint64(len(list))))
+		probes := append(Probes(c, Selection{}), Probes(c, Selection{Unplugged: true})...)
+		trials := 12
+		if len(list) > 300 {
+			trials = 4
+		}
+		worst, roughOff, rough := 0.0, 0.0, 0
+		for trial := range trials {
+			x := NewMatcher(c, list, in)
+			_, changes := drawFault(rng, list)
+			v := newVehicle(c, rng, in, changes...)
+			var readings []Reading
+			var taken []Probe
+			for range 1 + trial%6 {
+				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+				taken = append(taken, readings[len(readings)-1].Probe)
+			}
+			m, err := x.Match(readings, &MatchOptions{Two: -1, Three: -1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := map[string]float64{}
+			for i := range m.Hypotheses {
+				got[m.Hypotheses[i].Name] = m.Hypotheses[i].Probability
+			}
+			p, err := newPredictor(c, taken, in.Meter)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.finest = in.finest()
+			e := newEvidence(c, readings, in)
+			if err := x.slips(e); err != nil {
+				t.Fatal(err)
+			}
+			o := MatchOptions{Two: -1, Three: -1}
+			o.defaults()
+			rates := 0.0
+			for _, f := range list {
+				rates += f.Rate
+			}
+			logs, sum := make([]float64, len(list)), 0.0
+			for i, f := range list {
+				fit, err := p.fit(f, e, nil, nil)
+				if err != nil {
+					t.Fatal(err)
+				}
+				logs[i] = math.Log(o.one()*f.Rate/rates) + fit.evidence
+			}
+			best := 0
+			for i := range logs {
+				if logs[i] > logs[best] {
+					best = i
+				}
+			}
+			for i := range logs {
+				sum += math.Exp(logs[i] - logs[best])
+			}
+			for i, f := range list {
+				want := math.Exp(logs[i]-logs[best]) / sum
+				have := got[f.Name] / (1 - got[HealthyName] - got[NoneName])
+				worst = max(worst, math.Abs(have-want))
+				if d := math.Abs(have - want); d > 0.03*want+0.004 {
+					t.Errorf("%s, %d readings: %s has %.4f of all single faults, from nets %.4f", name, len(readings), f.Name, have, want)
+				}
+				if want > 1e-5 && logs[i] < logs[best]-roughly {
+					rough++
+					roughOff += math.Abs(math.Log(have / want))
+				}
+			}
+		}
+		t.Logf("%s: shares off by %.4f at most, those far beneath the best by a factor of e^%.2f in the mean of %d", name, worst, roughOff/float64(max(rough, 1)), rough)
+		if rough < 20 || roughOff > 0.5*float64(rough) {
+			t.Errorf("%s: what lies far beneath the best is off by a factor of e^%.2f in the mean of %d", name, roughOff/float64(max(rough, 1)), rough)
 		}
 	}
 }

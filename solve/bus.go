@@ -42,6 +42,7 @@ type Bus struct {
 	ports    []port    // High and Low of each station in turn, then the probes
 	open     []float64
 	across   *mat.SymDense // port resistances in ohms
+	unloaded bool          // nothing is known of what the leads draw
 }
 
 // port is a pair of node classes. A port between parts that have nothing in
@@ -64,11 +65,19 @@ type Tool struct {
 // Bus prepares the net for modules that send. leads are the places whose voltages
 // will be asked for, tools the scan tools that are plugged in. A tool is taken as
 // the default driver and thresholds, and to load the bus with nothing.
-func (n *Net) Bus(leads []Leads, tools ...Tool) (*Bus, error) {
+func (n *Net) Bus(leads []Leads, tools ...Tool) (*Bus, error) { return n.bus(leads, false, tools) }
+
+// UnloadedBus is [Net.Bus] for a meter that draws no current, whatever its input. It costs
+// a solution for each driver, and none for the leads.
+func (n *Net) UnloadedBus(leads []Leads, tools ...Tool) (*Bus, error) {
+	return n.bus(leads, true, tools)
+}
+
+func (n *Net) bus(leads []Leads, unloaded bool, tools []Tool) (*Bus, error) {
 	if n.condition.Supply != Idle {
 		return nil, ErrSupplyOff
 	}
-	b := &Bus{net: n, z: n.z}
+	b := &Bus{net: n, z: n.z, unloaded: unloaded}
 	c := n.circuit
 	for i, t := range c.Transceivers {
 		b.Stations = append(b.Stations, Station{
@@ -100,11 +109,18 @@ func (n *Net) Bus(leads []Leads, tools ...Tool) (*Bus, error) {
 			continue
 		}
 		b.open[q] = idle[to.plus] - idle[to.minus]
+		upTo := q
+		if unloaded {
+			if q >= 2*len(b.Stations) {
+				continue // no current comes from the leads
+			}
+			upTo = len(b.ports) - 1 // what they show is had from the drivers
+		}
 		lift, err := n.potentials(dipole(to.plus, to.minus), false)
 		if err != nil {
 			return nil, err
 		}
-		for p := 0; p <= q; p++ {
+		for p := 0; p <= upTo; p++ {
 			if at := b.ports[p]; !at.apart {
 				b.across.SetSym(p, q, lift[at.plus]-lift[at.minus])
 			}
@@ -274,7 +290,7 @@ func (b *Bus) Read(k int, meter Meter, senders ...int) (Value, error) {
 	}
 	probe := 2*len(b.Stations) + k
 	drivers := len(vars)
-	if !b.ports[probe].apart && meter.InputOhms > 0 {
+	if !b.ports[probe].apart && !b.unloaded && meter.InputOhms > 0 {
 		vars = append(vars, variable{probe, -1, 0, meter.InputOhms, math.Inf(1)})
 	}
 	x, err := b.settle(vars, drivers)
@@ -463,14 +479,21 @@ func (b *Bus) DriveParameters(stations []int) []int {
 	return out
 }
 
-// WithParameter gives the bus with one standard parameter of its drivers moved to
+// WithParameter gives the bus with one standard parameter of its drivers moved by
 // z (−1 to 1); the wiring keeps its values.
 func (b *Bus) WithParameter(parameter int, z float64) *Bus {
+	out, all := b.Movable()
+	all[parameter] += z
+	return out
+}
+
+// Movable gives the bus with the standard parameters of its drivers in a list that the
+// caller may change and change back: many moves without a copy for each.
+func (b *Bus) Movable() (*Bus, []float64) {
 	out := *b
 	out.z = make([]float64, len(b.net.circuit.Parameters))
 	copy(out.z, b.z)
-	out.z[parameter] += z
-	return &out
+	return &out, out.z
 }
 
 // IdleSensitivities adds share times how far each parameter moves the voltage of

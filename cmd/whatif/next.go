@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -16,11 +17,19 @@ type nextCommand struct {
 	Readings  string `arg:"" help:"Readings file (YAML or JSON): what is known so far."`
 	Top       int    `default:"5" help:"How many readings to advise."`
 	LookAhead bool   `help:"Choose the first by what is to follow it too: the way to the part in the fewest minutes."`
+	Traffic   bool   `help:"Weigh what a multimeter shows while the modules send in turn, too; done anyway where the readings file has such a reading."`
+	Scope     bool   `help:"A scope is at hand: weigh the levels while one module sends, too."`
+	Now       string `enum:"as-left,asleep,quiet,at-work,asked" default:"as-left" help:"What the vehicle is set to now, so that changing it is counted: ${enum}. Left out: as the last reading of the file left it. Asked: a scan tool has just asked the modules."`
 	Format    string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
 
+// states are the words for what a vehicle is set to.
+var states = map[string]faults.State{
+	"as-left": faults.AsLeft, "asleep": faults.Asleep, "quiet": faults.Quiet, "at-work": faults.AtWork, "asked": faults.Asked,
+}
+
 func (c *nextCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, two to ask all modules with a scan tool).\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
 }
 
 func (c *nextCommand) Run(s streams, status *int) error {
@@ -32,7 +41,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		return err
 	}
 	step, end := progress(s, "explanations")
-	advice, err := matcher.Next(m, &faults.NextOptions{Progress: step, LookAhead: c.LookAhead})
+	advice, err := matcher.Next(m, &faults.NextOptions{Progress: step, LookAhead: c.LookAhead, Traffic: c.Traffic, Scope: c.Scope, Now: states[c.Now]})
 	end()
 	if err != nil {
 		return err
@@ -73,6 +82,9 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		return
 	}
 	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Of readings at one place with the same connectors apart the best is shown.")
+	if slices.ContainsFunc(advice, func(a faults.Advice) bool { return a.Probe.State() == faults.AtWork }) {
+		w.paragraph("With traffic: supply on, all plugged in, the modules sending in turn as they do in service; a multimeter set to DC volts shows the mean. While a module sends: the level that a scope shows in that module's frames. Having the modules send is counted once.")
+	}
 	if advice[0].Basic {
 		w.paragraph("Nothing that is known explains what was read so far well, so what would tell it apart is not known either: first comes what can be read at places that are reached already.")
 	}
@@ -106,7 +118,7 @@ func onePerPlace(advice []faults.Advice) []faults.Advice {
 	var out []faults.Advice
 	seen := map[string]bool{}
 	for _, a := range advice {
-		key := a.Tool + "|" + a.Probe.Place() + "|" + a.Probe.Condition.String()
+		key := a.Tool + "|" + a.Probe.Place() + "|" + a.Probe.Condition.String() + "|" + strconv.Itoa(int(a.Probe.State())) + "|" + strconv.FormatBool(a.Probe.Sender != "")
 		if !seen[key] {
 			seen[key] = true
 			out = append(out, a)

@@ -373,11 +373,13 @@ type jsonProbe struct {
 	Between   string   `json:"between"`
 	Unplugged []string `json:"unplugged,omitempty"`
 	Supply    string   `json:"supply"`
+	Traffic   bool     `json:"traffic,omitempty"`
+	Sender    string   `json:"sender,omitempty"`
 	Unit      string   `json:"unit"`
 }
 
 func probeJSON(p faults.Probe) jsonProbe {
-	return jsonProbe{p.Place(), p.Between, p.Condition.Unplugged, p.Condition.Supply.String(), unitNames[p.Quantity]}
+	return jsonProbe{p.Place(), p.Between, p.Condition.Unplugged, p.Condition.Supply.String(), p.Traffic, p.Sender, unitNames[p.Quantity]}
 }
 
 type jsonBand struct {

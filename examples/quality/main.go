@@ -38,6 +38,8 @@ func main() {
 	only := flag.String("layouts", "", "layouts to measure, with commas between; all if empty")
 	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
+	traffic := flag.Bool("traffic", false, "volts with traffic are read too")
+	scope := flag.Bool("scope", false, "have a scope at hand: levels while one module sends are read too")
 	honesty := flag.Int("honesty", 0, "hold so many matches of random readings on each layout against what is wrong, and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
 	flag.Parse()
@@ -45,7 +47,7 @@ func main() {
 	if *honesty > 0 {
 		err = promises(*only, *honesty)
 	} else {
-		err = run(*only, *cases, *ahead, *verbose)
+		err = run(*only, *cases, trial.Rules{LookAhead: *ahead, Traffic: *traffic, Scope: *scope}, *verbose)
 	}
 	if err != nil {
 		log.Fatal(err)
@@ -69,7 +71,7 @@ func number(sites, asked int) (singles, pairs, sound int) {
 	return singles, max(1, singles/2), max(1, singles/2)
 }
 
-func run(only string, asked int, ahead, verbose bool) error {
+func run(only string, asked int, rules trial.Rules, verbose bool) error {
 	fmt.Println("layout      vehicles   cases  first group  first three  part first  all found  in three  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  fixed order  random  time a session")
 	return each(only, func(name string, c *netlist.Circuit) error {
 		singles, pairs, sound := number(len(c.Sites), asked)
@@ -79,7 +81,7 @@ func run(only string, asked int, ahead, verbose bool) error {
 			faults int
 			seed   uint64
 		}{{"sound", sound, 0, 1}, {"one fault", singles, 1, 2}, {"two faults", pairs, 2, 3}} {
-			if err := measure(name, kind.name, c, kind.n, kind.faults, kind.seed, ahead, verbose); err != nil {
+			if err := measure(name, kind.name, c, kind.n, kind.faults, kind.seed, rules, verbose); err != nil {
 				return err
 			}
 		}
@@ -148,19 +150,20 @@ func promises(only string, n int) error {
 // random order too.
 const baseline = 4
 
-func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, ahead, verbose bool) error {
+func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, rules trial.Rules, verbose bool) error {
 	in := faults.DefaultInstrument()
 	list := faults.Catalogue(c)
 	x := faults.NewMatcher(c, list, in)
 	first := trial.FirstProbe(c)
-	rng := rand.New(rand.NewPCG(20, seed))
 	var score trial.Score
 	var turn, halves, fixed, random float64
 	habits, bases, named, grouped, opened := 0, 0, 0, 0, 0
 	start := time.Now()
 	for k := range n {
+		// Each vehicle has a seed of its own, so that other advice meets the same ones.
+		rng := rand.New(rand.NewPCG(20+seed, uint64(k)))
 		v := trial.Draw(c, list, in, rng, many)
-		course, err := trial.Repairs(x, v, first, trial.Rules{LookAhead: ahead})
+		course, err := trial.Repairs(x, v, first, rules)
 		if err != nil {
 			return fmt.Errorf("%s: %w", v.Name(), err)
 		}

@@ -25,8 +25,12 @@ type Problem struct {
 	Been []int
 	// Setting is what is set before the first test, or [Unset].
 	Setting int
-	// SwitchMinutes is what a change of the setting takes.
+	// SwitchMinutes is what a change of the setting takes, where all changes take the
+	// same.
 	SwitchMinutes float64
+	// Changes, where not nil, is what each change takes instead, in minutes: by the
+	// setting before, then the one that is wanted. What stays as it is takes nothing.
+	Changes [][]float64
 }
 
 // Test is something to do that has one of several outcomes.
@@ -107,8 +111,20 @@ func (p *Problem) Validate() error {
 		minutes(m, "reaching place %d", i)
 	}
 	minutes(p.SwitchMinutes, "changing the setting")
-	if p.Setting < Unset {
+	for from, row := range p.Changes {
+		if len(row) != len(p.Changes) {
+			wrong("changes from setting %d to %d settings of %d", from, len(row), len(p.Changes))
+		}
+		for to, m := range row {
+			minutes(m, "changing from setting %d to %d", from, to)
+		}
+	}
+	known := func(setting int) bool { return p.Changes == nil || setting < len(p.Changes) }
+	switch {
+	case p.Setting < Unset:
 		wrong("setting %d at the start, must be %d (none) or above", p.Setting, Unset)
+	case !known(p.Setting):
+		wrong("setting %d at the start is none of the %d in Changes", p.Setting, len(p.Changes))
 	}
 	place := func(of string, i int) {
 		if i < 0 || i >= len(p.Reach) {
@@ -122,8 +138,11 @@ func (p *Problem) Validate() error {
 		t := &p.Tests[i]
 		name := fmt.Sprintf("test %d (%s)", i, t.Name)
 		minutes(t.Minutes, "%s", name)
-		if t.Setting < Unset {
+		switch {
+		case t.Setting < Unset:
 			wrong("%s: setting %d, must be %d (any) or above", name, t.Setting, Unset)
+		case !known(t.Setting):
+			wrong("%s: setting %d is none of the %d in Changes", name, t.Setting, len(p.Changes))
 		}
 		for _, x := range t.Places {
 			place(name, x)
@@ -187,7 +206,11 @@ func (p *Problem) minutes(t *Test, been []bool, setting int) float64 {
 		}
 	}
 	if t.Setting != Unset && setting != Unset && t.Setting != setting {
-		sum += p.SwitchMinutes
+		if p.Changes == nil {
+			sum += p.SwitchMinutes
+		} else {
+			sum += p.Changes[setting][t.Setting]
+		}
 	}
 	return sum
 }

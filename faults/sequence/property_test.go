@@ -21,6 +21,12 @@ func drawProblem(t *rapid.T, states, tests int, sure bool) *Problem {
 	even := rapid.Bool().Draw(t, "priors are equal")
 	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
 	p := &Problem{Setting: r.IntN(3) - 1, SwitchMinutes: float64(r.IntN(6))}
+	if rapid.Bool().Draw(t, "each change has minutes of its own") {
+		// Other than SwitchMinutes, and other there than back.
+		for range 2 {
+			p.Changes = append(p.Changes, []float64{float64(10 + r.IntN(20)), float64(10 + r.IntN(20))})
+		}
+	}
 	if rapid.Bool().Draw(t, "repairs are shared") {
 		for range n {
 			p.Repair = append(p.Repair, 3+r.IntN(2))
@@ -115,7 +121,7 @@ func simulate(p *Problem, root *Node) *simulated {
 				}
 				if needs := p.Tests[test].Setting; needs != Unset {
 					if setting != Unset && setting != needs {
-						out.minutes += chance * p.SwitchMinutes
+						out.minutes += chance * takes(p, setting, needs)
 					}
 					setting = needs
 				}
@@ -233,7 +239,7 @@ func fewest(p *Problem, states []int, been []bool, setting int) float64 {
 		}
 		if test.Setting != Unset {
 			if now != Unset && now != test.Setting {
-				minutes += p.SwitchMinutes
+				minutes += takes(p, now, test.Setting)
 			}
 			now = test.Setting
 		}
@@ -372,6 +378,8 @@ func TestMistakes(t *testing.T) {
 		{&Problem{Prior: []float64{1, 1}, Repair: []int{1}}, []string{"1 repairs for 2 states"}},
 		{&Problem{Prior: []float64{1}, Reach: []float64{-1, inf}, Been: []int{2, -1}, Setting: -2, SwitchMinutes: nan},
 			[]string{"reaching place 0: -1 minutes", "reaching place 1: +Inf", "changing the setting: NaN", "setting -2 at the start", "been to: place 2", "been to: place -1"}},
+		{&Problem{Prior: []float64{1}, Setting: 2, Changes: [][]float64{{0, -1}, {1}}, Tests: []Test{{Name: "a", Setting: 3, Chance: Certain(0)}}},
+			[]string{"changing from setting 0 to 1: -1 minutes", "changes from setting 1 to 1 settings of 2", "setting 2 at the start is none of the 2 in Changes", "test 0 (a): setting 3 is none of the 2 in Changes"}},
 		{&Problem{Prior: []float64{1, 1}, Tests: []Test{
 			{Name: "a"},
 			{Name: "b", Chance: half[:1], Minutes: -3},
@@ -480,4 +488,12 @@ func TestEnds(t *testing.T) {
 	if len(seen) != 6 || seen["end 3"] || End(9).String() != "end 9" || End(-1).String() != "end -1" {
 		t.Error(seen)
 	}
+}
+
+// takes is what a change of the setting takes by the problem's own words.
+func takes(p *Problem, from, to int) float64 {
+	if p.Changes != nil {
+		return p.Changes[from][to]
+	}
+	return p.SwitchMinutes
 }

@@ -332,6 +332,12 @@ func TestMinutes(t *testing.T) {
 	p.Tests[0].Setting = Unset // A? in any setting
 	near(t, "B? A?, any", plan(t, p, FixedOrder(1, 0), nil).Minutes, 12.75)
 
+	// Each change has minutes of its own: B? 10+2+7, then three quarters of the time
+	// A? 1+3, back to the setting.
+	p = problem()
+	p.Changes = [][]float64{{0, 7}, {3, 0}}
+	near(t, "B? A?, own changes", plan(t, p, FixedOrder(1, 0), nil).Minutes, 22)
+
 	p = problem()
 	p.Been = []int{0} // A? 1, then C? 4+1
 	near(t, "place 0 reached, optimum", optimal(t, p).Minutes, 3.5)

@@ -32,6 +32,8 @@ type Rules struct {
 	Steps int
 	// LookAhead follows advice that looks ahead.
 	LookAhead bool
+	// Traffic has volts with traffic read too, Scope levels. See [faults.NextOptions].
+	Traffic, Scope bool
 	// Options of each match.
 	Match faults.MatchOptions
 }
@@ -61,6 +63,7 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 	}
 	readings = append(readings, r)
 	s.note(first.String(), faults.Minutes(v.Circuit, nil, nil, &first))
+	now := first.State()
 	for {
 		opts := rules.Match
 		opts.Answers = answers
@@ -70,7 +73,7 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 		if found(s.Match, rules.Sure) || len(s.Steps) >= rules.Steps {
 			return s, nil
 		}
-		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead})
+		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Now: now})
 		if err != nil {
 			return nil, err
 		}
@@ -94,8 +97,10 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 				return nil, err
 			}
 			answers = append(answers, more...)
+			now = faults.Asked
 			continue
 		}
+		now = a.Probe.State()
 		if r, err = v.Read(a.Probe); err != nil {
 			return nil, err
 		}

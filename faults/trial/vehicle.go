@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
@@ -24,8 +25,12 @@ type Vehicle struct {
 	changes    []solve.Change
 	laid       [][]solve.Change // by fault
 	gain, lead float64
-	in         faults.Instrument
-	rng        *rand.Rand
+	// dominant is how much of the time the networks are dominant, from the least (0) to
+	// the most (1) that package faults holds possible; below 0 as long as it was not
+	// drawn.
+	dominant float64
+	in       faults.Instrument
+	rng      *rand.Rand
 	// shown remembers readings: the same points read again show the same, since
 	// what makes them differ from the prediction is the same.
 	shown map[string]faults.Reading
@@ -44,7 +49,7 @@ func Make(c *netlist.Circuit, in faults.Instrument, rng *rand.Rand, f *faults.Fa
 // sound is a vehicle without a fault.
 func sound(c *netlist.Circuit, in faults.Instrument, rng *rand.Rand) *Vehicle {
 	v := &Vehicle{
-		Circuit: c, z: make([]float64, len(c.Parameters)), in: in, rng: rng,
+		Circuit: c, z: make([]float64, len(c.Parameters)), in: in, rng: rng, dominant: -1,
 		shown: map[string]faults.Reading{}, nets: map[string]*solve.Net{},
 	}
 	for i := range v.z {
@@ -153,7 +158,7 @@ func (v *Vehicle) stuck() bool {
 
 // Read takes a reading as the meter shows it, rounded to its digits.
 func (v *Vehicle) Read(p faults.Probe) (faults.Reading, error) {
-	key := fmt.Sprint(p.Quantity, p.From, p.To, p.Condition)
+	key := fmt.Sprint(p.Quantity, p.From, p.To, p.Condition, p.Sender, p.Traffic)
 	if r, ok := v.shown[key]; ok {
 		return r, nil
 	}
@@ -162,13 +167,8 @@ func (v *Vehicle) Read(p faults.Probe) (faults.Reading, error) {
 		return faults.Reading{}, err
 	}
 	var value solve.Value
-	if p.Condition.Supply == solve.Idle && v.stuck() {
-		bus, err := n.Bus([]solve.Leads{{From: p.From, To: p.To}})
-		if err != nil {
-			return faults.Reading{}, err
-		}
-		value, err = bus.Read(0, v.in.Meter)
-		if err != nil {
+	if p.Traffic || p.Sender != "" || p.Condition.Supply == solve.Idle && v.stuck() {
+		if value, err = v.atWork(n, &p); err != nil {
 			return faults.Reading{}, err
 		}
 	} else if value, err = n.Read(p.Quantity, p.From, p.To, v.in.Meter); err != nil {
@@ -177,6 +177,56 @@ func (v *Vehicle) Read(p faults.Probe) (faults.Reading, error) {
 	r := faults.Reading{Probe: p, Value: v.display(p.Quantity, value)}
 	v.shown[key] = r
 	return r, nil
+}
+
+// atWork is what a meter shows, or a scope, where something sends: the level while one
+// module does, or the mean over all that have a supply, each for the same share of the
+// time that the bus is dominant. A module that sends all the time does so meanwhile too.
+func (v *Vehicle) atWork(n *solve.Net, p *faults.Probe) (solve.Value, error) {
+	bus, err := n.Bus([]solve.Leads{{From: p.From, To: p.To}})
+	if err != nil {
+		return solve.Value{}, err
+	}
+	quiet, err := bus.Read(0, v.in.Meter)
+	if err != nil || p.Sender == "" && !p.Traffic {
+		return quiet, err
+	}
+	module, network, _ := strings.Cut(p.Sender, "/")
+	touched := map[string]bool{network: network != ""}
+	if network == "" {
+		for _, node := range []int{p.From, p.To} {
+			if k := v.Circuit.Nodes[node].Conductor; k.Network != "" {
+				touched[k.Network] = true
+			}
+		}
+	}
+	sum, senders := 0.0, 0
+	for i, s := range bus.Stations {
+		// One that has no supply sends nothing, whoever asks it to.
+		if !touched[s.Network] || p.Traffic && (!s.Powered || s.Stuck) || p.Sender != "" && s.Name != module {
+			continue
+		}
+		level, err := bus.Read(0, v.in.Meter, i)
+		if err != nil {
+			return solve.Value{}, err
+		}
+		sum += level.Number
+		senders++
+	}
+	switch {
+	case senders == 0 && p.Sender != "":
+		return solve.Value{}, fmt.Errorf("%s: there is no module %s on the network that is measured", p, p.Sender)
+	case senders == 0:
+		return quiet, nil
+	case p.Sender != "":
+		return solve.Value{Number: sum / float64(senders)}, nil
+	}
+	if v.dominant < 0 {
+		v.dominant = v.rng.Float64()
+	}
+	least, most := p.DominantRange()
+	share := least + (most-least)*v.dominant
+	return solve.Value{Number: (1-share)*quiet.Number + share*sum/float64(senders)}, nil
 }
 
 // display adds the meter's errors and rounds to its digits.
