@@ -63,6 +63,15 @@ type MatchGroup struct {
 	Probability float64
 }
 
+// Explanations are the hypotheses of a group of this match, the most probable first.
+func (m *Match) Explanations(g MatchGroup) []*Hypothesis {
+	out := make([]*Hypothesis, len(g.Hypotheses))
+	for i, k := range g.Hypotheses {
+		out[i] = &m.Hypotheses[k]
+	}
+	return out
+}
+
 // PartProbability is how probable it is that a part is at fault, or that nothing
 // is, or something that is not in the catalogue.
 type PartProbability struct {
@@ -155,12 +164,7 @@ func (m *Match) LooksHealthy() bool {
 	if len(m.Groups) == 0 {
 		return false
 	}
-	for _, i := range m.Groups[0].Hypotheses {
-		if m.Hypotheses[i].Name == HealthyName {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.Explanations(m.Groups[0]), func(h *Hypothesis) bool { return h.Name == HealthyName })
 }
 
 // poorChance is the chance of a worse fit below which a fit is called poor.

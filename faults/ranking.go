@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/problem"
 	"example.com/ohmloom/solve"
 )
 
@@ -80,7 +81,8 @@ func (x *Matcher) ask(answers []Answer) (*asked, error) {
 }
 
 // Match ranks faults, healthy wiring and none of these by how well they explain
-// readings.
+// readings. Readings that cannot be ([Reading.Wrong]) are an error, a [problem.List] of
+// all of them.
 func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) {
 	var o MatchOptions
 	if opts != nil {
@@ -88,6 +90,16 @@ func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) 
 	}
 	if len(readings) == 0 && len(o.Answers) == 0 {
 		return nil, ErrNoReadings
+	}
+	var wrong problem.List
+	for i, r := range readings {
+		for _, w := range r.Wrong(x.c) {
+			w.Element = fmt.Sprintf("reading number %d, %s", i+1, w.Element)
+			wrong = append(wrong, w)
+		}
+	}
+	if err := wrong.Err(); err != nil {
+		return nil, err
 	}
 	o.defaults()
 	if !(o.one() > 0) {

@@ -162,7 +162,7 @@ func deriveReading(t *faults.Table, reading int, list []int) (healthy []derived,
 		return nil, nil, fmt.Errorf("report: %s, healthy: %w", p, err)
 	}
 	explain := func(fault string) ([]derived, error) {
-		x, err := h.Against(t.Circuit, q)
+		x, err := h.Against(q)
 		if errors.Is(err, derivation.ErrNotAtRest) {
 			return []derived{{Paragraphs: []string{"With " + fault + " nothing is at rest: a module sends all the time. Such a reading is not derived."}}}, nil
 		}
