@@ -1,46 +1,63 @@
-// further: which reading that was not taken tells the remaining faults apart best.
+// further: what to ask next: which reading that was not taken, or who answers a scan
+// tool, tells the remaining faults apart best.
 
-// furtherReading looks for the reading after which faults at the fewest parts remain.
-// For each fault that remains, as it is shown, the reading would leave those faults
-// whose limits hold what it reads; the parts of these are counted, and the mean over
-// the faults is taken. Where that is level, fewer faults, then the nearer connector,
-// then the order of the page. It gives nothing where no reading leaves fewer parts
-// than there are.
-function furtherReading(left, readings) {
-  let best;
+// A question has a name for each thing that faults do there: kinds, a list of
+// { faults, parts, may(other) }, where may tells whether a fault of this kind could do
+// what other is shown with.
+
+// askReading puts a reading as a question: kinds are the faults that read the same.
+function askReading(reading, left) {
+  const kinds = gather(left, f => reading.of[f], cell => ({ cell, may: other => within(other.cell.value, cell.may) }));
+  return { reading, place: data.places[reading.place], kinds };
+}
+
+// askModules puts a scan as a question: kinds are the faults with which the same
+// modules answer, at each value of theirs.
+function askModules(scan, left) {
+  const kinds = gather(left, f => waysOf(scan, f).join(), (key, f) => {
+    const ways = waysOf(scan, f);
+    return { way: ways[0], may: other => ways.some(way => [...way].every((did, i) => did === "m" || other.way[i] === "m" || did === other.way[i])) };
+  });
+  const place = data.places.find(p => p.name === scan.tool) ?? { name: scan.tool, minutes: 0 };
+  return { scan, place, kinds };
+}
+
+// gather puts faults of one key together: how many they are and at which parts.
+function gather(left, key, make) {
+  const out = new Map();
+  for (const f of left) {
+    const k = key(f);
+    if (!out.has(k)) out.set(k, { ...make(k, f), faults: 0, parts: new Set() });
+    out.get(k).faults++;
+    out.get(k).parts.add(data.faults[f].part);
+  }
+  return [...out.values()];
+}
+
+// furtherStep looks for the question that is most worth its time. For each fault that
+// remains, as it is shown, the answer would leave those faults that may do the same;
+// the parts of these are counted, and the mean over the faults is taken. What halves the
+// parts is one bit. Most bits a minute wins, of those that say at least a quarter of the
+// most that any says; where that is level, fewer faults, then the order given. It gives
+// nothing where no question leaves fewer parts than there are.
+function furtherStep(left, questions, minutes) {
   const all = new Set(left.map(f => data.faults[f].part)).size;
-  for (const reading of readings) {
-    const kinds = sharedCells(reading, left);
+  for (const q of questions) {
     let parts = 0, faults = 0;
-    for (const one of kinds) {
-      const stay = kinds.filter(other => other === one || within(one.cell.value, other.cell.may));
+    for (const one of q.kinds) {
+      const stay = q.kinds.filter(other => other === one || other.may(one));
       parts += one.faults * new Set(stay.flatMap(k => [...k.parts])).size;
       faults += one.faults * stay.reduce((sum, k) => sum + k.faults, 0);
     }
-    const now = { reading, parts: parts / left.length, faults: faults / left.length };
-    if (now.parts > all - 1e-9) continue;
-    if (!best || better(now, best)) best = now;
+    q.parts = parts / left.length;
+    q.faults = faults / left.length;
+    q.bits = Math.log2(all / q.parts);
+    q.minutes = minutes(q);
   }
-  if (best) best.groups = groupsOf(sharedCells(best.reading, left));
-  return best;
-}
-
-function better(a, b) {
-  for (const of of ["parts", "faults"]) if (Math.abs(a[of] - b[of]) > 1e-9) return a[of] < b[of];
-  return nearest(a.reading, b.reading) < 0;
-}
-
-// sharedCells gathers faults that read the same: how many they are and at which parts.
-function sharedCells(reading, left) {
-  const out = new Map();
-  for (const f of left) {
-    const cell = reading.of[f];
-    if (!out.has(cell)) out.set(cell, { cell, faults: 0, parts: new Set() });
-    const k = out.get(cell);
-    k.faults++;
-    k.parts.add(data.faults[f].part);
-  }
-  return [...out.values()];
+  const most = Math.max(0, ...questions.map(q => q.bits));
+  const worth = questions.filter(q => q.bits > 1e-9 && q.bits >= most / 4);
+  const rate = q => q.bits / q.minutes;
+  return worth.reduce((best, q) => (!best || rate(q) > rate(best) + 1e-9 || (rate(q) > rate(best) - 1e-9 && q.faults < best.faults - 1e-9) ? q : best), undefined);
 }
 
 // groupsOf puts together what may read alike: limits that touch, directly or through
