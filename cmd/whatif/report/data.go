@@ -30,14 +30,17 @@ type costs struct {
 	Read   float64 `json:"read"`
 	Tool   float64 `json:"tool"`
 	Supply float64 `json:"supply"`
+	Unplug float64 `json:"unplug"`
 }
 
 // kind is one sort of reading: what the meter is set to and what its leads touch.
 type kind struct {
-	Network int    `json:"network"`
-	Volts   bool   `json:"volts"`
-	Between string `json:"between"` // as a readings file has it: drive.H-ground
-	Label   string `json:"label"`
+	Network int  `json:"network"`
+	Volts   bool `json:"volts"`
+	// Unplugged says that the connector read at is apart, else everything is plugged in.
+	Unplugged bool   `json:"unplugged,omitempty"`
+	Between   string `json:"between"` // as a readings file has it: drive.H-ground
+	Label     string `json:"label"`
 }
 
 func (k kind) quantity() solve.Quantity {
@@ -49,7 +52,7 @@ func (k kind) quantity() solve.Quantity {
 
 // place is a connector, one half of an inline one, or a splice that can be reached.
 type place struct {
-	Name    string  `json:"name"` // X1, X14/a
+	Name    string  `json:"name"` // X1, X14/a, X3/device
 	Part    string  `json:"part"` // X14
 	Note    string  `json:"note"`
 	Minutes float64 `json:"minutes"`
@@ -104,6 +107,8 @@ type fault struct {
 	Name string `json:"name"`
 	Kind string `json:"kind"`
 	Part int    `json:"part"`
+	// Rate is how common it is beside others.
+	Rate float64 `json:"rate"`
 	// Shown says with what resistance the readings are worked out and which a real
 	// one may have; empty where the fault has none.
 	Shown string `json:"shown,omitempty"`
@@ -113,7 +118,7 @@ type fault struct {
 
 // faultOf readies a fault for the page.
 func faultOf(f *faults.Fault, part int, fitted map[string]faults.Estimate) fault {
-	out := fault{Name: f.Name, Kind: string(f.Kind), Part: part}
+	out := fault{Name: f.Name, Kind: string(f.Kind), Part: part, Rate: f.Rate}
 	if f.Free == nil {
 		return out
 	}
@@ -131,17 +136,19 @@ func faultOf(f *faults.Fault, part int, fitted map[string]faults.Estimate) fault
 
 // probesOf lists the readings that the page has: with everything plugged in, ohms
 // between the conductors and from each to ground, supply off, and volts from each
-// to ground, modules awake and none sending.
+// to ground, modules awake and none sending; then the ohms at both halves of each
+// connector with that one unplugged.
 func probesOf(c *netlist.Circuit) []faults.Probe {
 	var out []faults.Probe
-	for _, p := range faults.Probes(c, faults.Selection{}) {
-		if p.From != netlist.SupplyNode && p.To != netlist.SupplyNode {
-			out = append(out, p)
-		}
-	}
-	for _, p := range faults.Probes(c, faults.Selection{Quantity: solve.Volts}) {
-		if p.To == netlist.GroundNode {
-			out = append(out, p)
+	for _, sel := range []faults.Selection{{}, {Quantity: solve.Volts}, {Unplugged: true}} {
+		for _, p := range faults.Probes(c, sel) {
+			switch {
+			case p.From == netlist.SupplyNode || p.To == netlist.SupplyNode:
+			case p.Quantity == solve.Volts && p.To != netlist.GroundNode:
+			case sel.Unplugged && len(p.Condition.Unplugged) == 0: // there already
+			default:
+				out = append(out, p)
+			}
 		}
 	}
 	return out
@@ -150,16 +157,19 @@ func probesOf(c *netlist.Circuit) []faults.Probe {
 // kindOf says what sort of reading a probe is.
 func kindOf(c *netlist.Circuit, p *faults.Probe) kind {
 	from, to := c.Nodes[p.From].Conductor, c.Nodes[p.To].Conductor
-	k := kind{Volts: p.Quantity == solve.Volts}
+	k := kind{Volts: p.Quantity == solve.Volts, Unplugged: len(p.Condition.Unplugged) > 0}
 	k.Network = slices.IndexFunc(c.Harness.Networks, func(n netlist.Network) bool { return n.Name == from.Network })
 	second, words := netlist.GroundRail, from.Name+" to ground"
 	if p.To != netlist.GroundNode {
 		second, words = c.Label(to), from.Name+" to "+to.Name
 	}
 	k.Between = c.Label(from) + "-" + second
-	if k.Volts {
+	switch {
+	case k.Volts:
 		k.Label = "volts, " + words + " (modules awake, none sending)"
-	} else {
+	case k.Unplugged:
+		k.Label = "ohms, " + words + " (supply off, connector unplugged)"
+	default:
 		k.Label = "ohms, " + words + " (supply off)"
 	}
 	return k
@@ -175,7 +185,7 @@ type scan struct {
 func gather(t *faults.Table, scans []scan, fitted map[string]faults.Estimate) *data {
 	c := t.Circuit
 	// Lists are never null in JSON, also where by the rates nothing can happen.
-	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}, Costs: costs{faults.ReadMinutes, faults.ToolMinutes, faults.SupplyMinutes}}
+	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}, Costs: costs{faults.ReadMinutes, faults.ToolMinutes, faults.SupplyMinutes, faults.UnplugMinutes}}
 	for _, n := range c.Harness.Networks {
 		d.Networks = append(d.Networks, n.Name)
 	}
@@ -190,7 +200,7 @@ func gather(t *faults.Table, scans []scan, fitted map[string]faults.Estimate) *d
 		name := p.Place()
 		if _, known := places[name]; !known {
 			places[name] = len(d.Places)
-			d.Places = append(d.Places, place{name, p.Site, noteOf(c.Harness, p.Site), p.ReachMin})
+			d.Places = append(d.Places, place{name, p.Site, placeNote(c.Harness, p), p.ReachMin})
 		}
 		r := reading{Kind: kinds[k], Place: places[name], Healthy: shown(p.Quantity, t.Healthy[i])}
 		if p.Between != k.Between {

@@ -62,11 +62,13 @@ type Page struct {
 }
 
 // healthyTable is what each place of one network reads in healthy wiring, for
-// readers without scripts and for the wall.
+// readers without scripts and for the wall: with everything plugged in, or each
+// connector with itself unplugged.
 type healthyTable struct {
-	Network string
-	Header  []string
-	Rows    []healthyRow
+	Network   string
+	Unplugged bool
+	Header    []string
+	Rows      []healthyRow
 }
 
 type healthyRow struct {
@@ -130,11 +132,12 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 
 func healthyTables(d *data) []healthyTable {
 	var out []healthyTable
-	for n, name := range d.Networks {
-		t := healthyTable{Network: name, Header: []string{}}
+	for i := range 2 * len(d.Networks) {
+		n, unplugged := i/2, i%2 == 1
+		t := healthyTable{Network: d.Networks[n], Unplugged: unplugged, Header: []string{}}
 		column := map[int]int{}
 		for k, kind := range d.Kinds {
-			if kind.Network == n {
+			if kind.Network == n && kind.Unplugged == unplugged {
 				column[k] = len(t.Header)
 				short, _, _ := strings.Cut(kind.Label, " (")
 				t.Header = append(t.Header, short)

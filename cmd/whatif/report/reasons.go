@@ -38,11 +38,13 @@ type derived struct {
 const mostDerived = 6000
 
 // byUse orders the readings by what people take first: resistances between the
-// conductors, resistances to ground, volts.
+// conductors, resistances to ground, volts, then what is unplugged.
 func byUse(d *data) []int {
 	rank := func(i int) int {
 		k := d.Kinds[d.Readings[i].Kind]
 		switch {
+		case k.Unplugged:
+			return 3
 		case k.Volts:
 			return 2
 		case strings.HasSuffix(k.Between, "-"+netlist.GroundRail):
@@ -119,12 +121,16 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	return out, errors.Join(problems...)
 }
 
-// nearestShowing gives, by reading, the faults that it is the nearest of its kind to
-// show: that lie outside the healthy band there and nowhere nearer.
+// nearestShowing gives, by reading with everything plugged in, the faults that it is the
+// nearest of its kind to show: that lie outside the healthy band there and nowhere
+// nearer.
 func nearestShowing(d *data) map[int][]int {
 	type key struct{ kind, fault int }
 	best := map[key]int{}
 	for i, r := range d.Readings {
+		if d.Kinds[r.Kind].Unplugged {
+			continue // too many; those at places that were read are derived all the same
+		}
 		for _, c := range r.Cells {
 			if c.Mark != faults.Outside {
 				continue

@@ -5,7 +5,7 @@
 // of { scan, module, did, set }, did y, n or empty.
 function startAsked(changed) {
   const asked = [];
-  byId("asked").hidden = byId("asked-help").hidden = data.answers.length === 0;
+  byId("asked-fold").hidden = data.answers.length === 0;
   byId("asked").addEventListener("submit", e => e.preventDefault());
   data.answers.forEach((a, scan) => {
     const group = make("fieldset", {}, make("legend", {}, "Scan tool at " + a.tool + ", supply on: which modules answered?"));

@@ -12,7 +12,7 @@ function fileText(entries, asked) {
   });
   if (entries.length > 0) lines.push("taken:");
   for (const { reading, value } of entries) {
-    lines.push("  - {at: " + quoted(reading.at) + ", between: " + quoted(betweenOf(reading)) + ", " + (reading.kindOf.volts ? "volts: " : "ohms: ") + (value === null ? "OL" : Number(value.toPrecision(12))) + "}");
+    lines.push("  - {at: " + quoted(reading.at) + ", between: " + quoted(betweenOf(reading)) + (reading.kindOf.unplugged ? ", unplugged: " + quoted(partAt(reading)) : "") + ", " + (reading.kindOf.volts ? "volts: " : "ohms: ") + (value === null ? "OL" : Number(value.toPrecision(12))) + "}");
   }
   return lines.join("\n") + "\n";
 }

@@ -88,7 +88,8 @@ function startPicture() {
 
   whenChosen(() => {
     for (const old of svg.querySelectorAll(".ring, .tag")) old.remove();
-    const at = new Map(readingsOf(state.kind).map(r => [data.places[r.place].part, r]));
+    // A part with several readings of the kind shows the first: the harness half.
+    const at = new Map(readingsOf(state.kind).reverse().map(r => [data.places[r.place].part, r]));
     const silent = new Set();
     if (state.fault !== HEALTHY) {
       for (const a of data.answers) [...waysOf(a, state.fault)[0]].forEach((h, i) => { if (h === "n") silent.add(a.modules[i]); });

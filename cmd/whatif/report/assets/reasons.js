@@ -34,7 +34,7 @@ function startReasons() {
   // command is what derives a reading with the chosen fault; a shell's quotes around.
   function command(r) {
     const quoted = t => "'" + t.replaceAll("'", "'\\''") + "'";
-    const read = r.at + " " + betweenOf(r) + (r.kindOf.volts ? ", volts" : "");
+    const read = r.at + " " + betweenOf(r) + (r.kindOf.volts ? ", volts" : "") + (r.kindOf.unplugged ? ", ohms, " + partAt(r) + " unplugged" : "");
     return "whatif explain " + byId("why").dataset.harness + " --read " + quoted(read) + " --fault " + quoted(nameOf(state.fault));
   }
 

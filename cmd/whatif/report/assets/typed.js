@@ -20,6 +20,12 @@ function startTyped() {
     const same = list.find(i => data.readings[i].kind === before);
     if (same !== undefined) kind.value = same;
   };
+  const goTo = reading => {
+    place.value = reading.place;
+    listKinds();
+    kind.value = data.readings.indexOf(reading);
+    value.focus();
+  };
   place.addEventListener("change", listKinds);
   listKinds();
 
@@ -54,12 +60,12 @@ function startTyped() {
   // What was typed goes out and comes back in words, so that a page made anew from a
   // harness that was changed takes what still fits.
   const inWords = () => ({
-    typed: entries.map(x => [x.reading.at, betweenOf(x.reading), x.reading.kindOf.volts, x.value]),
+    typed: entries.map(x => [x.reading.at, kindText(x.reading), x.value]),
     ticked: asked.filter(x => x.did !== "").map(x => [data.answers[x.scan].tool, data.answers[x.scan].modules[x.module], x.did]),
   });
   function takeIn({ typed, ticked }) {
-    for (const [at, between, volts, read] of typed) {
-      const reading = data.readings.find(r => r.at === at && betweenOf(r) === between && r.kindOf.volts === volts);
+    for (const [at, text, read] of typed) {
+      const reading = data.readings.find(r => r.at === at && kindText(r) === text);
       if (reading) entries.push({ reading, value: read });
     }
     for (const [tool, name, did] of ticked) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
@@ -100,7 +106,7 @@ function startTyped() {
     const remains = fault => entries.every(x => holds(x, fault)) && ticks(fault);
     const left = [...data.faults.keys()].filter(remains), healthy = remains(HEALTHY);
     byId("remaining-said").textContent = nothing ? "" : remainingText(left, healthy, entries, ticked);
-    sayFurther(left, healthy, entries, ticked);
+    sayFurther(left, healthy, entries, ticked, goTo);
     if (nothing) return;
     if (left.length === 0 && !healthy) withoutOne(entries, holds, ticks);
     const most = 60;
