@@ -174,10 +174,13 @@ func (b *tab) do(actions ...chromedp.Action) {
 }
 
 // eval runs a script and puts what it gives into out.
-func (b *tab) eval(script string, out any) {
+func (b *tab) eval(script string, out any, options ...chromedp.EvaluateOption) {
 	b.t.Helper()
-	b.do(chromedp.Evaluate(script, out))
+	b.do(chromedp.Evaluate(script, out, options...))
 }
+
+// awaited has eval wait for a promise.
+func awaited(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }
 
 func (b *tab) text(selector string) string {
 	b.t.Helper()

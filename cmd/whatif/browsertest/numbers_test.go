@@ -127,7 +127,7 @@ func TestWhatIfTableIsTheLibrarys(t *testing.T) {
 	  }
 	  return out;
 	})()`, &tables)
-	if len(tables) != 5 {
+	if len(tables) != 8 {
 		t.Fatalf("%d tables", len(tables))
 	}
 	for _, x := range tables {

@@ -64,11 +64,11 @@ function startTyped() {
     ticked: asked.filter(x => x.did !== "").map(x => [data.answers[x.scan].tool, data.answers[x.scan].modules[x.module], x.did]),
   });
   function takeIn({ typed, ticked }) {
-    for (const [at, text, read] of typed) {
+    for (const [at, text, read] of Array.isArray(typed) ? typed : []) {
       const reading = data.readings.find(r => r.at === at && kindText(r) === text);
-      if (reading) entries.push({ reading, value: read });
+      if (reading && (read === null || Number.isFinite(read))) entries.push({ reading, value: read });
     }
-    for (const [tool, name, did] of ticked) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
+    for (const [tool, name, did] of Array.isArray(ticked) ? ticked : []) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
   }
 
   // For the next vehicle: all off at once, and back where that was a slip.
