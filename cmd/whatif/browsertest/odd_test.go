@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/chromedp/cdproto/dom"
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 )
@@ -59,15 +59,10 @@ func TestHintsAtScrolling(t *testing.T) {
 // are.
 func TestNamesAreButtonsWithScriptsOnly(t *testing.T) {
 	count := func(b *tab, selector string) (n int) {
-		b.do(chromedp.ActionFunc(func(ctx context.Context) error {
-			root, err := dom.GetDocument().Do(ctx)
-			if err != nil {
-				return err
-			}
-			found, err := dom.QuerySelectorAll(root.NodeID, selector).Do(ctx)
+		b.nodes(selector, func(_ context.Context, found []cdp.NodeID) error {
 			n = len(found)
-			return err
-		}))
+			return nil
+		})
 		return n
 	}
 	without := open(t, silentSide, 1280, 900, emulation.SetScriptExecutionDisabled(true))
