@@ -51,7 +51,9 @@ func TestFurtherQuestionIsTheBest(t *testing.T) {
 		{"X2", "ohms, H to L (supply off)", "2.5", solve.Value{Number: 2.5}}, {"X4", "ohms, L to ground (supply off)", "1.5k", solve.Value{Number: 1500}},
 		{"X1", "ohms, H to L (supply off)", "68", solve.Value{Number: 68}}, {"X1", "ohms, H to L (supply off)", "52", solve.Value{Number: 52}},
 		{"X3", "ohms, H to ground (supply off)", "OL", solve.Over()}, {"X2", "ohms, H to L (supply off, connector unplugged)", "OL", solve.Over()},
-		{"X1", "volts, H to ground (modules awake, none sending)", "0.4", solve.Value{Number: 0.4}}, {"", "", "", solve.Value{}},
+		{"X1", "volts, H to ground (modules awake, none sending)", "0.4", solve.Value{Number: 0.4}},
+		{"X2", "volts, L to ground (modules awake, none sending)", "1.2", solve.Value{Number: 1.2}}, {"X4", "volts, H to ground (modules awake, none sending)", "3.5", solve.Value{Number: 3.5}},
+		{"X2", "volts, H to ground (modules awake, none sending)", "2.5", solve.Value{Number: 2.5}}, {"X1", "volts, L to ground (modules awake, none sending)", "2.2", solve.Value{Number: 2.2}}, {"", "", "", solve.Value{}},
 	} {
 		b.eval(`document.querySelectorAll("#entered-table tbody button").forEach(x => x.click())`, nil)
 		taken := -1
@@ -234,6 +236,36 @@ func TestTypeWhatIsAdvised(t *testing.T) {
 	if !strings.HasPrefix(said, "Read next at X11: drive, ohms, H to L (supply off, connector unplugged). 20 min to reach.") {
 		t.Errorf("it says %q", said)
 	}
+	// By the library: faults that are level at OL count as one another.
+	c := circuitOf(t, orchard)
+	var names []string
+	b.eval(remaining, &names)
+	left, err := faults.Named(faults.Catalogue(c), names...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := faults.ProbeAt(c, solve.Ohms, "X11", "drive.H-drive.L", solve.Condition{Unplugged: []string{"X11"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, err := faults.MakeSpannedTable(c, left, []faults.Probe{p}, faults.DefaultInstrument(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts, weight := 0.0, 0.0
+	for f, row := range table.Rows {
+		stay := map[string]bool{}
+		for g, other := range table.Rows {
+			if other.Spans[0].Holds(solve.Ohms, row.Values[0]) {
+				stay[left[g].Part] = true
+			}
+		}
+		parts += left[f].Rate * float64(len(stay))
+		weight += left[f].Rate
+	}
+	if want := fmt.Sprintf("leaves faults at %.1f of 5 parts on average", parts/weight); !strings.Contains(said, want) {
+		t.Errorf("it says %q, want %q", said, want)
+	}
 	b.focus("#further button")
 	b.press("\r")
 	b.is("connector", `document.getElementById("entry-place").selectedOptions[0].text.split(":")[0]`, "X11")
@@ -267,5 +299,77 @@ func TestNamesWhatContradicts(t *testing.T) {
 	b.tick("steering", "y")
 	if said := b.text("#further"); !strings.Contains(said, "without what was ticked: faults at P9") {
 		t.Errorf("with ticks against a reading it says %q", said)
+	}
+}
+
+// Where the modules are the best to ask, the page says how many parts that leaves on
+// average, and who is silent with how many faults, by the library's answers.
+func TestAdviceToAskTheModules(t *testing.T) {
+	b := open(t, orchard, 1280, 900)
+	c := circuitOf(t, orchard)
+	list := faults.Catalogue(c)
+	p, err := faults.ProbeAt(c, solve.Ohms, "X1", "drive.H-drive.L", solve.Condition{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, err := faults.MakeSpannedTable(c, list, []faults.Probe{p}, faults.DefaultInstrument(), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var left []*faults.Fault
+	for k, row := range table.Rows {
+		if row.Spans[0].Holds(solve.Ohms, solve.Value{Number: 119.1}) {
+			left = append(left, list[k])
+		}
+	}
+	answers, err := faults.MakeAnswerTable(c, left, "X1", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	reach, err := faults.AnswersOverRange(answers, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	silent, all := map[string]int{}, map[string]bool{}
+	parts, weight := 0.0, 0.0
+	for f, row := range answers.Rows {
+		var names []string
+		for i, h := range row.Answers {
+			if h == solve.No {
+				names = append(names, c.Units[answers.Units[i]].Name)
+			}
+		}
+		silent[strings.Join(names, ", ")]++
+		all[left[f].Part] = true
+		stay := map[string]bool{}
+		for g := range left {
+			if slices.ContainsFunc(reach[g], func(way []solve.Hearing) bool {
+				return !slices.ContainsFunc(answers.Units, func(u int) bool {
+					i := slices.Index(answers.Units, u)
+					return way[i] != solve.Marginal && row.Answers[i] != solve.Marginal && way[i] != row.Answers[i]
+				})
+			}) {
+				stay[left[g].Part] = true
+			}
+		}
+		parts += left[f].Rate * float64(len(stay))
+		weight += left[f].Rate
+	}
+	b.typeReading("X1:", "drive: ohms, H to L (supply off)", "119.1")
+	said := b.text("#further")
+	if want := fmt.Sprintf("leaves faults at %.1f of %d parts on average", parts/weight, len(all)); !strings.HasPrefix(said, "Ask the modules next: scan tool at X1, supply on.") || !strings.Contains(said, want) {
+		t.Errorf("it says %q, want %q", said, want)
+	}
+	for names, n := range silent {
+		want := fmt.Sprintf("Silent: %s: %d faults at ", names, n)
+		if names == "" {
+			want = fmt.Sprintf("All answer: %d faults at ", n)
+		}
+		if !strings.Contains(said, want) {
+			t.Errorf("it says %q, want %q", said, want)
+		}
+	}
+	if len(silent) < 4 {
+		t.Errorf("only %d outcomes", len(silent))
 	}
 }

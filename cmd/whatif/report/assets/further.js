@@ -29,10 +29,15 @@ function askModules(scan, left) {
   const kinds = gather(left, f => waysOf(scan, f).join(), (key, f) => ({ ways: waysOf(scan, f) }));
   const may = (way, shown) => [...way].every((did, i) => did === "m" || shown[i] === "m" || did === shown[i]);
   const outcomes = visit => {
+    const remain = new Map(); // by what is shown, which many kinds share
     for (const one of kinds) {
-      const remain = new Tally();
-      for (const other of kinds) if (other.ways.some(way => may(way, one.ways[0]))) remain.change(other, 1);
-      visit(one, remain);
+      const shown = one.ways[0];
+      if (!remain.has(shown)) {
+        const tally = new Tally();
+        for (const other of kinds) if (other.ways.some(way => may(way, shown))) tally.change(other, 1);
+        remain.set(shown, tally);
+      }
+      visit(one, remain.get(shown));
     }
   };
   return { scan, place: data.places.find(p => p.name === scan.tool) ?? { name: scan.tool, minutes: 0 }, kinds, outcomes };
