@@ -40,11 +40,11 @@ type CourseMinutes struct {
 }
 
 const (
-	leastOhms = 5          // values of a free resistance that stand for all
-	mostWork  = 20_000_000 // explanations looked at for each of them: some seconds
-	sharply   = 0.5        // standard deviations of Bound
-	certainly = 3.29       // of the estimates: Φ(−3.29/2) is 5 %
-	isolated  = 0.95       // probability of a part
+	leastValues = 5          // values of a free resistance that stand for all
+	mostWork    = 20_000_000 // explanations looked at for each of them: some seconds
+	sharply     = 0.5        // standard deviations of Bound
+	certainly   = 3.29       // of the estimates: Φ(−3.29/2) is 5 %
+	isolated    = 0.95       // probability of a part
 )
 
 // Least works out the best courses. All readings of a place with the same connectors
@@ -62,9 +62,9 @@ func (x *Matcher) Least(first Probe) (*Least, error) {
 		{&out.Isolated, courseRule{apart: certainly, isolate: true}},
 	} {
 		var all []*course
-		for k := range leastOhms {
+		for k := range leastValues {
 			f := &foresight{x: x, none: -1, rangeOhms: x.in.Meter.RangeOhms}
-			f.each((float64(k)+0.5)/leastOhms, math.Mod(0.5+float64(k)*goldenShare, 1))
+			f.each((float64(k)+0.5)/leastValues, math.Mod(0.5+float64(k)*goldenShare, 1))
 			d, err := newCourse(f, first, one.rule)
 			if err != nil {
 				return nil, err
@@ -75,8 +75,8 @@ func (x *Matcher) Least(first Probe) (*Least, error) {
 			at, full, cut := CourseMinutes{Depth: depth}, false, false
 			for _, d := range all {
 				total, readings := d.begin(depth)
-				at.Minutes += total / leastOhms
-				at.Readings += readings / leastOhms
+				at.Minutes += total / leastValues
+				at.Readings += readings / leastValues
 				full, cut = full || d.full, cut || d.cut
 				if full {
 					break

@@ -294,8 +294,12 @@ func (x *Matcher) hasSupply(site string) bool {
 }
 
 // tools lists the connectors without a device where a scan tool may sit: those
-// where one has sat, or that are as near as any.
+// where one has sat, or that are as near as any. There is none where no module
+// could answer.
 func (x *Matcher) tools(m *Match) []string {
+	if !slices.ContainsFunc(x.c.Units, func(u netlist.Unit) bool { return len(u.Inputs) > 0 }) {
+		return nil
+	}
 	var out []string
 	nearest := math.Inf(1)
 	free := func(s *netlist.Site) bool {

@@ -43,9 +43,9 @@ func ParseReading(c *netlist.Circuit, where, shown string) (Reading, error) {
 // included (from memory).
 const mostVolts = 60
 
-// leastOhms is what a meter may show below nothing, with leads that were zeroed while
+// belowZeroOhms is what a meter may show below nothing, with leads that were zeroed while
 // they touched worse than now. From memory.
-const leastOhms = -1
+const belowZeroOhms = -1
 
 // Wrong lists what of a reading cannot be, whatever the harness and whatever is wrong
 // with it: no meter shows that, or nobody reads so. A match of such a reading would say
@@ -81,7 +81,7 @@ func (r Reading) Wrong(c *netlist.Circuit) problem.List {
 	case r.Value.OL:
 	case math.IsNaN(n) || math.IsInf(n, 0):
 		bad(fmt.Sprintf("%v is no resistance", n), "what the meter showed, OL where it was above its range")
-	case n < leastOhms:
+	case n < belowZeroOhms:
 		bad("is negative, which says that a voltage is on the wires; the reading means nothing", "a reading taken with the supply off and the network asleep")
 	}
 	if p.Condition.Supply != solve.Off || p.driven() {
