@@ -41,6 +41,10 @@ type NextOptions struct {
 	// Scope adds the levels while one module sends, which take a scope, but of those
 	// that did not answer: there are no frames of theirs to look at.
 	Scope bool
+	// Anyway keeps readings that take longer than the looking into parts that they are
+	// expected to save: for who would rather measure than take the sleeve off a wire.
+	// Candidates of the caller's are kept in any case.
+	Anyway bool
 	// Now is what the vehicle is set to now, where that is not what the last reading
 	// left; see [State].
 	Now State
@@ -249,7 +253,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		if a.Basic {
 			return false
 		}
-		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && a.Saves < a.Minutes
+		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {

@@ -34,6 +34,8 @@ type Rules struct {
 	LookAhead bool
 	// Traffic has volts with traffic read too, Scope levels. See [faults.NextOptions].
 	Traffic, Scope bool
+	// Anyway goes on where measuring takes longer than looking.
+	Anyway bool
 	// Options of each match.
 	Match faults.MatchOptions
 }
@@ -73,7 +75,7 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 		if found(s.Match, rules.Sure) || len(s.Steps) >= rules.Steps {
 			return s, nil
 		}
-		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Now: now})
+		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Anyway: rules.Anyway, Now: now})
 		if err != nil {
 			return nil, err
 		}
