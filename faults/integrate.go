@@ -22,8 +22,9 @@ type weighed struct {
 func (x *weighed) all() float64 { return x.prior + x.evidence + x.said }
 
 // weigh integrates the most promising sets, best first, until what comes is of no
-// account beside what is known.
-func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
+// account beside what is known. unexplained says that nothing that is known explains the
+// readings, so that it is not given up where the first few do not either.
+func (s *search) weigh(open []found, most int, known float64, unexplained bool) (out []weighed, left []found) {
 	again := 2000 // sets that are put in order anew
 	if len(open) > again {
 		// Only those in front are put in order.
@@ -66,10 +67,10 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		}
 		known = logAdd(known, sum)
 		if first {
-			if sum < known+little {
+			if sum < known+little && !unexplained {
 				break
 			}
-			if sum < known+aside {
+			if sum < known+aside && !unexplained {
 				again, most = again/4, min(most, mostBeside)
 			}
 			// What tolerances do together is known from the best of these. The rest is put in

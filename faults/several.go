@@ -207,7 +207,7 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 		known = logAdd(known, l)
 	}
 	// What the search does not see may at most be met exactly.
-	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor))
+	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor), r.unexplained())
 	*weighedCount, *leftCount = len(done), len(left)
 	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
 	for i := range done {
