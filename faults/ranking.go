@@ -153,10 +153,11 @@ type ranking struct {
 	rates  float64 // of all faults
 	none   float64 // log of prior and likelihood of "none of these"
 	logs   []float64
-	search *search    // of the readings at rest; nil where there are none
-	rest   []int      // those readings
-	of     []int      // fault: its hypothesis
-	who    []answered // fault: who answers with it, at its best; nil where not asked
+	search *search        // of the readings at rest; nil where there are none
+	rest   []int          // those readings
+	of     []int          // fault: its hypothesis
+	who    []answered     // fault: who answers with it, at its best; nil where not asked
+	unseen *unseenSeconds // nil where no pairs were looked at
 }
 
 func (r *ranking) add(h Hypothesis, log float64) {
@@ -214,9 +215,13 @@ func (r *ranking) finish() *Match {
 	for i := range m.Hypotheses {
 		m.Hypotheses[i].Probability = math.Exp(r.logs[i] - sum)
 	}
+	var besides map[string]float64
+	if r.unseen != nil {
+		besides = r.unseen.parts(r.x.faults, func(k int) float64 { return m.Hypotheses[r.of[k]].Probability })
+	}
 	sortSteadily(m.Hypotheses, func(h *Hypothesis) float64 { return h.Probability })
 	m.tie()
-	m.sumParts()
+	m.sumParts(besides)
 	return m
 }
 

@@ -437,10 +437,9 @@ type found struct {
 	at      []float64 // by member: ohms near which it may explain the most; nil if unknown
 }
 
-// pairs looks at every pair. fold adds, by fault, the share of its own prior that
-// goes to pairs with a second fault which changes nothing beside it. seeds are wanted
-// where three at once are to be grown from the best of those that are ruled out.
-func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []float64) {
+// pairs looks at every pair. seeds are wanted where three at once are to be grown from the
+// best of those that are ruled out.
+func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen *unseenSeconds) {
 	n := len(s.faults)
 	type result struct {
 		open, seeds        []found
@@ -516,36 +515,22 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []
 			r.seeds = r.seeds[:mostSeeds]
 		}
 	})
-	fold = make([]float64, n)
 	opened := 0
 	for i := range results {
 		opened += len(results[i].open)
 	}
 	open = make([]found, 0, opened)
-	for f := range results {
-		r := &results[f]
+	unseen = &unseenSeconds{}
+	for i := range results {
+		r := &results[i]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
-		for k, unseen := range r.unseen {
-			g := f + k
-			switch unseen {
-			case 0:
-				continue
-			case firstUnseen | secondUnseen:
-				// Together they look like either of them alone.
-				fold[f] += s.faults[g].Rate / 2
-				fold[g] += s.faults[f].Rate / 2
-			case secondUnseen:
-				fold[f] += s.faults[g].Rate
-			default:
-				fold[g] += s.faults[f].Rate
-			}
-			to.Unseen++
-		}
+		unseen.of = append(unseen.of, r.unseen)
 		to.Pairs += r.pairs
 		to.RuledOut += r.ruled
 		to.NotSeen += r.lost
 	}
-	return open, seeds, fold
+	to.Unseen += unseen.total(s.faults)
+	return open, seeds, unseen
 }
 
 // Of a pair, which changes no reading beside the other.

@@ -94,12 +94,14 @@ func (r *ranking) several() error {
 	}
 	s.sharp = r.sharpness(&r.m.Hypotheses[best], sharper)
 	to := &r.m.Searched
-	open, _, fold := s.pairs(to, false)
+	open, _, unseen := s.pairs(to, false)
 	for k, f := range r.x.faults {
 		// Alone, or with a second fault that changes no reading.
-		alone, beside := r.o.one()/r.rates*f.Rate, r.o.Two/ofPairs*f.Rate*fold[k]
+		alone, beside := r.o.one()/r.rates*f.Rate, r.o.Two/ofPairs*f.Rate*unseen.fold[k]
 		r.logs[r.of[k]] += math.Log1p(beside / alone)
+		unseen.share = append(unseen.share, beside/(alone+beside))
 	}
+	r.unseen = unseen
 	if err := r.include(open, mostWeighed, &to.Weighed, &to.Left); err != nil {
 		return err
 	}
