@@ -24,7 +24,7 @@ func (x *weighed) all() float64 { return x.prior + x.evidence + x.said }
 // weigh integrates the most promising sets, best first, until what comes is of no
 // account beside what is known. unexplained says that nothing that is known explains the
 // readings, so that it is not given up where the first few do not either.
-func (s *search) weigh(open []found, most int, known float64, unexplained bool) (out []weighed, left []found) {
+func (s *search) weigh(open []found, most int, known float64, unexplained bool) (out []weighed, left []found, by *weighed) {
 	again := 2000 // sets that are put in order anew
 	if len(open) > again {
 		// Only those in front are put in order.
@@ -49,7 +49,6 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 		little  = -7.0 // 1 in 1000 of what is known
 		nothing = -9.0 // of what is known, for one set
 	)
-	var by *weighed
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
@@ -67,6 +66,7 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 		}
 		known = logAdd(known, sum)
 		if first {
+			by = &some[best]
 			if sum < known+little && !unexplained {
 				break
 			}
@@ -76,7 +76,6 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 			// What tolerances do together is known from the best of these. The rest is put in
 			// order by it: what has nothing against it reading by reading may have a lot
 			// against it when they are taken together.
-			by = &some[best]
 			s.reorder(open[:min(again, len(open))], by, known+nothing-sharper)
 		}
 		// What comes next can be as good as its score at the very best.
@@ -84,7 +83,7 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 			break
 		}
 	}
-	return out, append(left, open...)
+	return out, append(left, open...), by
 }
 
 // reorder puts sets in order by the most that they can come to with another one's

@@ -3,6 +3,7 @@ package faults
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"sync"
 
@@ -157,6 +158,7 @@ type ranking struct {
 	rest   []int          // those readings
 	of     []int          // fault: its hypothesis
 	who    []answered     // fault: who answers with it, at its best; nil where not asked
+	left   []remainder    // sets that were neither ruled out nor weighed
 	unseen *unseenSeconds // nil where no pairs were looked at
 }
 
@@ -212,12 +214,29 @@ func (r *ranking) finish() *Match {
 	for _, l := range r.logs {
 		sum = logAdd(sum, l)
 	}
+	for _, x := range r.left {
+		for _, l := range x.logs {
+			sum = logAdd(sum, l)
+		}
+	}
 	for i := range m.Hypotheses {
 		m.Hypotheses[i].Probability = math.Exp(r.logs[i] - sum)
 	}
-	var besides map[string]float64
+	besides := map[string]float64{}
 	if r.unseen != nil {
 		besides = r.unseen.parts(r.x.faults, func(k int) float64 { return m.Hypotheses[r.of[k]].Probability })
+	}
+	for _, x := range r.left {
+		for i, set := range x.sets {
+			p := math.Exp(x.logs[i] - sum)
+			m.Searched.LeftShare += p
+			for k, f := range set.members {
+				part := r.x.faults[f].Part
+				if !slices.ContainsFunc(set.members[:k], func(g int) bool { return r.x.faults[g].Part == part }) {
+					besides[part] += p
+				}
+			}
+		}
 	}
 	sortSteadily(m.Hypotheses, func(h *Hypothesis) float64 { return h.Probability })
 	m.tie()

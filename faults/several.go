@@ -30,6 +30,9 @@ type Searched struct {
 	// Triples that were weighed or ruled out, 0 where nothing called for them;
 	// TriplesFrom is the number of pairs that they were grown from.
 	Triples, TriplesFrom int
+	// LeftShare is an estimate of how probable it is that one of those Left, or of the
+	// triples left, is the case; 0 where readings of a bus at work are among those taken.
+	LeftShare float64
 	// Silencing is how many of the smallest sets of faults explain who is silent, where
 	// answers but nothing at rest was taken and no single fault does; SilencingLeft
 	// that there are more.
@@ -209,7 +212,7 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 		known = logAdd(known, l)
 	}
 	// What the search does not see may at most be met exactly.
-	done, left := s.weigh(open, most, known-(r.e.floor-s.e.floor), r.unexplained())
+	done, left, by := s.weigh(open, most, known-(r.e.floor-s.e.floor), r.unexplained())
 	*weighedCount, *leftCount = len(done), len(left)
 	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
 	for i := range done {
@@ -231,6 +234,10 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 			h.Answers = r.together(x.members)
 		}
 		r.add(*h, x.prior+x.evidence)
+	}
+	if !driven && len(left) > 0 {
+		// Of readings of a bus at work the estimate knows nothing.
+		r.left = append(r.left, s.estimate(left, by, known))
 	}
 	return nil
 }
