@@ -63,11 +63,15 @@ func (s *search) estimate(left []found, by *weighed, known float64) remainder {
 		sample = append(sample, x.sample...)
 	}
 	got := make([]float64, len(left))
+	enough := known - faintly - math.Log(float64(len(left)))
 	s.spread(len(sample), func(w *worker, k int) {
 		i := sample[k]
-		x := w.integrate(&left[i], known-faintly-math.Log(float64(len(left)))-left[i].said, by)
+		set := left[i]
 		got[i] = math.Inf(-1)
-		if x.err == nil {
+		if set.at == nil && !w.sift(&set, by, enough) {
+			return
+		}
+		if x := w.integrate(&set, enough-set.said, by); x.err == nil {
 			got[i] = x.all()
 		}
 	})
