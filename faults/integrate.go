@@ -89,22 +89,23 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 // reorder puts sets in order by the most that they can come to with another one's
 // tolerances. What stays beneath enough is known no closer.
 func (s *search) reorder(open []found, by *weighed, enough float64) {
-	s.spread(len(open), func(w *worker, i int) { w.sift(&open[i], by, enough) })
+	s.spread(len(open), func(w *worker, i int) { w.sift(&open[i], by, by.best.trusting(), enough) })
 	sortFound(open)
 }
 
-// sift bounds what a set can come to with another one's tolerances, and tells whether that
-// is enough.
-func (w *worker) sift(x *found, by *weighed, enough float64) bool {
+// sift bounds what a set can come to with another one's tolerances, as closely as it takes
+// to tell whether that is enough. trusting says that it may take no reading to be misread.
+func (w *worker) sift(x *found, by *weighed, trusting bool, enough float64) {
 	k := w.measure(&by.best)
 	if k == nil || !w.load(x.members...) {
-		return true
+		return
 	}
+	with := *k
+	with.trusting = trusting
 	p := w.part()
-	upper, at := p.sift(k, enough-x.prior-x.said)
+	upper, at := p.sift(&with, enough-x.prior-x.said)
 	x.score = x.prior + x.said + upper
 	x.at = slices.Clone(p.middle(&at))
-	return x.score >= enough
 }
 
 // integrate averages a set's likelihood over its free values, all decades alike.
