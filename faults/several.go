@@ -307,15 +307,7 @@ func (r *ranking) silence(members []int) float64 {
 
 // chanceOf is the log probability of the answers if modules are heard like that.
 func (r *ranking) chanceOf(heard []solve.Hearing) float64 {
-	sum := 0.0
-	for k, x := range r.asked.answers {
-		p := chance(heard[k])
-		if !x.Answered {
-			p = 1 - p
-		}
-		sum += math.Log(p)
-	}
-	return sum
+	return logOfAnswers(r.asked.answers, func(k int) solve.Hearing { return heard[k] })
 }
 
 // named is an explanation of a set without what it says.
