@@ -48,28 +48,39 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 		aside   = -2.0 // one part in seven of what is known: sets that decide nothing
 		little  = -7.0 // 1 in 1000 of what is known
 		nothing = -9.0 // of what is known, for one set
+		tries   = 5    // chunks
 	)
+	before, ordered := known, false
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
+		measured := by
+		if !ordered {
+			measured = nil
+		}
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i], known+nothing-open[i].said, by)
+			some[i] = w.integrate(&open[i], known+nothing-open[i].said, measured)
 		})
 		open = open[n:]
-		first := len(out) == 0
 		out = append(out, some...)
-		sum, best := math.Inf(-1), 0
+		sum := math.Inf(-1)
 		for i := range some {
-			if sum = logAdd(sum, some[i].all()); some[i].all() > some[best].all() {
-				best = i
+			sum = logAdd(sum, some[i].all())
+			if by == nil || !ordered && some[i].all() > by.all() {
+				by = &some[i]
 			}
 		}
 		known = logAdd(known, sum)
-		if first {
-			by = &some[best]
+		if !ordered {
 			if sum < known+little && !unexplained {
 				break
 			}
+			// Where nothing explains the readings yet, some more are tried as they stand: by
+			// tolerances of what does not explain them either there is nothing to be measured.
+			if unexplained && by.all() < before && len(out) < tries*chunk {
+				continue
+			}
+			ordered = true
 			if sum < known+aside && !unexplained {
 				again, most = again/4, min(most, mostBeside)
 			}
