@@ -137,7 +137,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 				return out, err
 			}
 			for i := range variance {
-				variance[i] = math.Max(variance[i], 2*j.covariance.At(i, i))
+				variance[i] = math.Max(variance[i], 2*j.before(i))
 			}
 		}
 		curve, err := trace(math.Log(f.Free.Min), math.Log(f.Free.Max), func(x float64) (float64, error) {

@@ -29,6 +29,7 @@ type predictor struct {
 	probes []Probe
 	meter  solve.Meter
 	groups []*group
+	turn   [][]int   // by probe: who sends meanwhile, see turns
 	z      []float64 // standard parameters of the harness, nil for the middle of each
 	finest float64   // difference in ohms that the meter shows, 0 for a common one
 	// glance takes a bus at work as if the meter drew no current, which costs less.
@@ -44,6 +45,7 @@ type group struct {
 	healthy   []*solve.Response // nil for a probe of a bus at work
 	leads     []solve.Leads     // of the probes of a bus at work
 	bus       *solve.Bus        // the healthy bus, where there are any
+	heard     []*drivenReading  // by probe, the healthy readings of a bus at work
 }
 
 // busOf sees a net from its drivers and leads.
@@ -72,6 +74,7 @@ func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []floa
 
 // begin makes the healthy nets ready.
 func (p *predictor) begin() error {
+	p.turn = make([][]int, len(p.probes))
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
@@ -82,6 +85,11 @@ func (p *predictor) begin() error {
 			}
 		}
 		var err error
+		for _, i := range g.probes {
+			if p.turn[i], err = p.turns(&p.probes[i]); err != nil {
+				return err
+			}
+		}
 		if g.net, g.healthy, err = p.direct(g, p.z, nil); err != nil {
 			return err
 		}
@@ -92,6 +100,31 @@ func (p *predictor) begin() error {
 				return err
 			}
 		}
+		if !p.glance {
+			if err := p.hear(g); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// hear takes the healthy readings of a bus at work, how uncertain they are and all: a fault
+// that moves nothing on the bus has the same.
+func (p *predictor) hear(g *group) error {
+	k := 0
+	g.heard = make([]*drivenReading, len(g.probes))
+	for j, i := range g.probes {
+		if !p.probes[i].driven() {
+			continue
+		}
+		r, err := p.read(g.bus, k, i)
+		if err != nil {
+			return err
+		}
+		r.rough = r.roughly()
+		g.heard[j] = r
+		k++
 	}
 	return nil
 }
@@ -127,6 +160,27 @@ func (p *predictor) changed(g *group, f *Fault) (*solve.Net, []*solve.Response, 
 		}
 		return g.healthy[j]
 	})
+}
+
+// untouched tells whether a fault without free ohms changes nothing that a group's readings
+// see, nor where those are that send meanwhile.
+func (p *predictor) untouched(g *group, f *Fault) bool {
+	pieces, all := g.islands.touched(f.base)
+	if all || f.free != nil {
+		return false
+	}
+	for _, i := range g.probes {
+		if g.islands.sees(&p.probes[i], pieces) {
+			return false
+		}
+		for _, t := range p.turn[i] {
+			at := p.c.Transceivers[t]
+			if g.islands.sees(&Probe{From: at.High, To: at.Low}, pieces) || g.islands.sees(&Probe{From: at.Ground, To: at.Ground}, pieces) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // direct assembles a net of its own and takes a group's readings in it.
@@ -176,7 +230,12 @@ func (p *predictor) collect(g *group, responses []*solve.Response, bus *solve.Bu
 			out[i] = responses[j]
 			continue
 		}
-		r, err := p.read(bus, k, &p.probes[i])
+		if bus == g.bus && g.heard != nil {
+			out[i] = g.heard[j]
+			k++
+			continue
+		}
+		r, err := p.read(bus, k, i)
 		if err != nil {
 			return err
 		}
@@ -192,7 +251,7 @@ type prepared struct {
 	fault    *Fault
 	fraction float64
 	parts    []preparedPart
-	// rough are the sensitivities and duty limits of driven readings, worked out
+	// rough are the sensitivities of driven readings, worked out
 	// for each step of a factor of about 7 in the free ohms: they are wide and
 	// change slowly, and cost far more than the readings.
 	rough map[[2]int]*roughDriven
@@ -200,8 +259,8 @@ type prepared struct {
 
 // roughDriven is how uncertain a driven reading is.
 type roughDriven struct {
-	sensitivities []float64
-	duty          float64
+	sensitivities []float64 // at the middle of the dominant share
+	byShare       []float64 // what they gain by its upper limit; nil for nothing
 }
 
 // borrow lets driven readings take their uncertainty from an earlier one near by.
@@ -212,14 +271,12 @@ func (f *prepared) borrow(ohms float64, all []predicted) {
 	}
 	for i, r := range all {
 		d, ok := r.(*drivenReading)
-		if !ok {
+		if !ok || d.rough != nil {
 			continue
 		}
 		key := [2]int{i, step}
 		if f.rough[key] == nil {
-			j := make([]float64, len(f.p.c.Parameters))
-			d.Sensitivities(j)
-			f.rough[key] = &roughDriven{j, d.dutyLimit()}
+			f.rough[key] = d.roughly()
 		}
 		d.rough = f.rough[key]
 	}
@@ -269,7 +326,7 @@ func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *sol
 // fault has no free ohms, unless it is one of several: those have theirs fixed.
 func (part *preparedPart) readStuck(f *prepared, out []predicted) error {
 	for j, i := range part.group.probes {
-		r, err := f.p.read(part.stuck, j, &f.p.probes[i])
+		r, err := f.p.read(part.stuck, j, i)
 		if err != nil {
 			return fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
@@ -286,7 +343,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		part := preparedPart{group: g, base: g.healthy, bus: g.bus}
 		net := g.net
 		var err error
-		if len(f.base) > 0 {
+		if len(f.base) > 0 && !p.untouched(g, f) {
 			if net, part.base, err = p.changed(g, f); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}

@@ -224,6 +224,9 @@ func (h *Hypothesis) explain(e *evidence, predicted []solve.Value, free int) {
 		if e.readings[i].Probe.Quantity == solve.Ohms {
 			v.Number += e.leadMid // what the meter would show, leads included
 		}
+		if e.readings[i].Probe.Traffic {
+			v.Number = j.mean[i] // by the dominant shares that the readings leave
+		}
 		h.Predicted[i].Value = v
 	}
 	for a, i := range e.over {
