@@ -69,8 +69,8 @@ const beneathNotice = 30
 // and its place along the wires (all metres alike).
 // What modules answered, where they were asked, is evidence beside the readings.
 // within, where it is not nil, bounds the likelihood by place and logarithm of the
-// ohms, so that what cannot matter is not looked into.
-func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, x float64) float64) (fitted, error) {
+// ohms, so that what cannot matter is not looked into; nor is what stays beneath least.
+func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, x float64) float64, least float64) (fitted, error) {
 	out := fitted{evidence: math.Inf(-1)}
 	out.best.log = math.Inf(-1)
 	var answers *preparedAnswers
@@ -80,13 +80,17 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		}
 		return err
 	}
-	try := func(ready *prepared, ohms float64) (judged, error) {
-		responses, err := ready.at(ohms)
-		if err != nil {
-			return judged{}, err
+	// What moves no reading of a bus at work is judged once.
+	var last []predicted
+	var lastJudged judged
+	judge := func(ready *prepared, ohms float64, responses []predicted) (judged, error) {
+		if last == nil || !slices.Equal(last, responses) {
+			ready.borrow(ohms, responses)
+			last, lastJudged = responses, e.judge(responses)
 		}
-		j := e.judge(responses)
+		j := lastJudged
 		var got answered
+		var err error
 		if q != nil {
 			if got, err = answers.near(ohms); err != nil {
 				return judged{}, err
@@ -99,6 +103,14 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		}
 		return j, nil
 	}
+	try := func(ready *prepared, ohms float64) (judged, error) {
+		responses, err := ready.bare(ohms)
+		if err != nil {
+			return judged{}, err
+		}
+		return judge(ready, ohms, responses)
+	}
+	driven := p.driven()
 	if f.Free == nil {
 		ready, err := p.prepare(f, 0.5)
 		if err == nil {
@@ -147,6 +159,29 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 				}
 			}
 			ohms := math.Exp(x)
+			if driven {
+				responses, err := ready.bare(ohms)
+				if err != nil {
+					return 0, err
+				}
+				for i, r := range responses {
+					quick[i] = r.Value()
+				}
+				b := e.bound(quick, variance)
+				beneath := max(hopeless, least, out.best.log-ignored)
+				if b >= beneath && q != nil {
+					got, err := answers.near(ohms)
+					if err != nil {
+						return 0, err
+					}
+					b += q.answerer.logChance(q.answers, got)
+				}
+				if b < beneath {
+					return b, nil
+				}
+				j, err := judge(ready, ohms, responses)
+				return j.log, err
+			}
 			if err := ready.values(ohms, quick); err != nil {
 				return 0, err
 			}

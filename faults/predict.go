@@ -230,7 +230,7 @@ func (p *predictor) collect(g *group, responses []*solve.Response, bus *solve.Bu
 			out[i] = responses[j]
 			continue
 		}
-		if bus == g.bus && g.heard != nil {
+		if g.heard != nil && bus.SameAs(g.bus, k, p.turn[i]) {
 			out[i] = g.heard[j]
 			k++
 			continue
@@ -372,6 +372,16 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 
 // at gives the readings with the free resistance set.
 func (f *prepared) at(ohms float64) ([]predicted, error) {
+	out, err := f.bare(ohms)
+	if err == nil {
+		f.borrow(ohms, out)
+	}
+	return out, err
+}
+
+// bare gives them without how uncertain those of a bus at work are, which is borrowed
+// where it is called for.
+func (f *prepared) bare(ohms float64) ([]predicted, error) {
 	out := make([]predicted, len(f.p.probes))
 	for k := range f.parts {
 		part := &f.parts[k]
@@ -389,8 +399,17 @@ func (f *prepared) at(ohms float64) ([]predicted, error) {
 			return nil, fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
 	}
-	f.borrow(ohms, out)
 	return out, nil
+}
+
+// driven tells whether some of the readings are of a bus at work.
+func (p *predictor) driven() bool {
+	for i := range p.probes {
+		if p.probes[i].driven() {
+			return true
+		}
+	}
+	return false
 }
 
 // values gives just the readings with the free resistance set, into out. It is

@@ -308,7 +308,7 @@ func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w
 		}
 		// What lies far beneath the best need not be sharp.
 		if err == nil && !sharp && fit.evidence > best-prior-ignored {
-			fit, err = r.p.fit(f, e, r.asked, nil)
+			fit, err = r.p.fit(f, e, r.asked, nil, best-prior-ignoredBeside)
 		}
 	case looked.cells != nil && f.Free != nil:
 		elsewhere := r.e.floor - r.search.e.floor
@@ -318,9 +318,9 @@ func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w
 				return math.Inf(-1)
 			}
 			return bound
-		})
+		}, best-prior-ignoredBeside)
 	default:
-		fit, err = r.p.fit(f, e, r.asked, nil)
+		fit, err = r.p.fit(f, e, r.asked, nil, best-prior-ignoredBeside)
 	}
 	if err != nil {
 		return err

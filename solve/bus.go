@@ -260,6 +260,32 @@ func (b *Bus) Vary(v *Variation, ohms float64) (*Bus, error) {
 	return &out, nil
 }
 
+// Below these a change of a port's resistance or voltage is no change: far less than a
+// meter's last digit for any current that a driver gives.
+const (
+	sameOhms  = 1e-6
+	sameVolts = 1e-7
+)
+
+// SameAs tells whether the k-th leads read the same on b as on the bus that it was varied
+// from, as far as a meter could ever show, while some stations send.
+func (b *Bus) SameAs(of *Bus, k int, senders []int) bool {
+	if b == of {
+		return true
+	}
+	if b.bent == nil || of.bent != nil || b.net != of.net || &b.across[0] != &of.across[0] {
+		return false
+	}
+	most := math.Abs(b.bent.t[2*len(b.Stations)+k])
+	for _, list := range [][]int{senders, b.stuck} {
+		for _, i := range list {
+			most = max(most, math.Abs(b.bent.t[2*i]), math.Abs(b.bent.t[2*i+1]))
+		}
+	}
+	lift := math.Abs(b.bent.k) * most
+	return lift*most < sameOhms && lift*math.Abs(b.bent.drive) < sameVolts
+}
+
 // DriveState is what a driver's switch does.
 type DriveState int
 
