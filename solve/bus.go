@@ -350,6 +350,26 @@ func (b *Bus) send(senders []int, recessive bool) (*Sent, error) {
 	return out, nil
 }
 
+// volts fills in, by port, the voltages at the stations of one network while one of them
+// sends. Only for a bus with nothing stuck.
+func (b *Bus) volts(from int, recessive bool, out []float64) error {
+	var some [few]variable
+	var x [few]float64
+	vars := b.drive(some[:0], from)
+	if recessive {
+		vars[0].port, vars[1].port = vars[1].port, vars[0].port
+	}
+	if err := b.settle(vars, len(vars), x[:]); err != nil {
+		return err
+	}
+	for r := range b.Stations {
+		if b.Stations[r].Network == b.Stations[from].Network {
+			out[2*r], out[2*r+1] = b.voltage(2*r, vars, x[:]), b.voltage(2*r+1, vars, x[:])
+		}
+	}
+	return nil
+}
+
 // Read gives what a voltmeter at the k-th leads shows meanwhile, its load on the
 // bus included.
 func (b *Bus) Read(k int, meter Meter, senders ...int) (Value, error) {
