@@ -177,11 +177,10 @@ func (r *drivenReading) Value() solve.Value { return solve.Value{Number: r.value
 // idle bias. Wires and terminators move a driven level by a few hundredths of a
 // volt at most, a tenth of what the drivers' own limits do, and are left out.
 func (r *drivenReading) Sensitivities(out []float64) {
-	by := r.rough
-	if by == nil {
-		by = r.roughly()
+	if r.rough == nil {
+		r.rough = r.roughly()
 	}
-	for i, d := range by.sensitivities {
+	for i, d := range r.rough.sensitivities {
 		out[i] += d
 	}
 }

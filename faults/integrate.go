@@ -16,6 +16,10 @@ type weighed struct {
 	ohms     []float64 // by member
 	samples  []sample
 	err      error
+	// Where a bus at work was read: the best place by all readings together, which
+	// evidence and samples are of, and the cells that those at rest left.
+	joint *judged
+	cells []cell
 }
 
 // all is the log of a set's prior, evidence and answers together.
@@ -53,7 +57,12 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i], known+nothing-open[i].said, by)
+			if s.work == nil {
+				some[i] = w.integrate(&open[i], known+nothing-open[i].said, by)
+				return
+			}
+			some[i] = w.integrate(&open[i], known+nothing-open[i].said-s.work.most(), by)
+			s.work.integrate(w, &some[i], known)
 		})
 		open = open[n:]
 		first := len(out) == 0
@@ -96,9 +105,16 @@ func (s *search) reorder(open []found, by *weighed, enough float64) {
 			return
 		}
 		p := w.part()
+		if s.work != nil {
+			enough -= s.work.most()
+		}
 		upper, at := p.sift(k, enough-x.prior-x.said)
 		x.score = x.prior + x.said + upper
 		x.at = slices.Clone(p.middle(&at))
+		if s.work != nil {
+			x.worth = s.work.glance(w, x)
+			x.score += x.worth
+		}
 	})
 	sortFound(open)
 }
@@ -167,6 +183,9 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		if !settle(slices.Clone(p.middle(best))) {
 			return out
 		}
+	}
+	if s.work != nil {
+		out.cells = slices.Clone(parts)
 	}
 	sum := math.Inf(-1)
 	for i := range parts {
@@ -273,7 +292,10 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 }
 
 // judge works out one place of the free values of what is loaded in full.
-func (w *worker) judge(ohms []float64) (judged, error) {
+func (w *worker) judge(ohms []float64) (judged, error) { return w.e.judge(w.respond(ohms)), nil }
+
+// respond takes the readings there.
+func (w *worker) respond(ohms []float64) []predicted {
 	responses := make([]predicted, len(w.e.readings))
 	for at, v := range w.s.views {
 		var strands []solve.Strand
@@ -294,7 +316,7 @@ func (w *worker) judge(ohms []float64) (judged, error) {
 		}
 		v.read(w.s.probes, strands, responses)
 	}
-	return w.e.judge(responses), nil
+	return responses
 }
 
 // portReading is a reading as seen from ports.

@@ -322,17 +322,39 @@ func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *sol
 	return responses, bus, err
 }
 
-// readStuck takes a part's readings while a transceiver sends all the time. Such a
-// fault has no free ohms, unless it is one of several: those have theirs fixed.
-func (part *preparedPart) readStuck(f *prepared, out []predicted) error {
+// readStuck takes a part's readings while a transceiver sends all the time, with the free
+// resistance of another fault beside it set.
+func (part *preparedPart) readStuck(f *prepared, ohms float64, out []predicted) error {
+	bus, err := part.stuck, error(nil)
+	switch {
+	case part.anew:
+		var n *solve.Net
+		if n, _, err = f.p.direct(part.group, f.p.z, f.fault.Changes(ohms, f.fraction)); err == nil {
+			bus, err = f.p.busOf(n, part.group.allLeads(f.p))
+		}
+	case part.vary != nil:
+		bus, err = part.stuck.Vary(part.vary, ohms)
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.fault.Name, err)
+	}
 	for j, i := range part.group.probes {
-		r, err := f.p.read(part.stuck, j, i)
+		r, err := f.p.read(bus, j, i)
 		if err != nil {
 			return fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
 		out[i] = r
 	}
 	return nil
+}
+
+// allLeads are those of all probes of a group, of a bus at work or not.
+func (g *group) allLeads(p *predictor) []solve.Leads {
+	leads := make([]solve.Leads, len(g.probes))
+	for j, i := range g.probes {
+		leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
+	}
+	return leads
 }
 
 // prepare makes a fault's readings ready. Faults with nothing but a free
@@ -357,11 +379,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 			return nil, err
 		}
 		if g.condition.Supply == solve.Idle && f.sticks() {
-			leads := make([]solve.Leads, len(g.probes))
-			for j, i := range g.probes {
-				leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
-			}
-			if part.stuck, err = p.busOf(net, leads); err != nil {
+			if part.stuck, err = p.busOf(net, g.allLeads(p)); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 		}
@@ -386,7 +404,7 @@ func (f *prepared) bare(ohms float64) ([]predicted, error) {
 	for k := range f.parts {
 		part := &f.parts[k]
 		if part.stuck != nil {
-			if err := part.readStuck(f, out); err != nil {
+			if err := part.readStuck(f, ohms, out); err != nil {
 				return nil, err
 			}
 			continue
@@ -419,7 +437,7 @@ func (f *prepared) values(ohms float64, out []solve.Value) error {
 		part := &f.parts[k]
 		if part.stuck != nil {
 			all := make([]predicted, len(f.p.probes))
-			if err := part.readStuck(f, all); err != nil {
+			if err := part.readStuck(f, ohms, all); err != nil {
 				return err
 			}
 			for _, i := range part.group.probes {

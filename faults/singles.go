@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // Single faults. A first look from ports bounds what each can explain; then they are
@@ -272,10 +274,19 @@ const sharperAlone = 8
 // the meter's own errors alone, less what they are worth to an explanation and so much
 // more. Readings of a bus at work are not bounded.
 func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
-	if r.search == nil || len(r.rest) < len(r.m.Readings) || h.judged.covariance == nil {
+	if r.search == nil || h.judged.covariance == nil {
 		return 0
 	}
-	z := r.e.freeze(h.judged.covariance)
+	covariance := h.judged.covariance
+	if len(r.rest) < len(r.m.Readings) {
+		covariance = mat.NewSymDense(len(r.rest), nil)
+		for a, i := range r.rest {
+			for b := a; b < len(r.rest); b++ {
+				covariance.SetSym(a, b, h.judged.covariance.At(i, r.rest[b]))
+			}
+		}
+	}
+	z := r.search.e.freeze(covariance)
 	if z == nil {
 		return 0
 	}

@@ -39,26 +39,31 @@ type Bus struct {
 	Stations []Station
 	net      *Net
 	z        []float64 // standard parameters of the drivers, nil for the middle
+	nodes    []Leads   // the ports as nodes of the circuit
 	ports    []port    // High and Low of each station in turn, then the probes
 	open     []float64 // by port: volts with no driver on
 	across   []float64 // port resistances in ohms, row by row
-	bent     *bend     // a free resistance that is set, laid over both; nil for none
+	bent     []Bend    // resistances that are set, laid over both
 	stuck    []int     // stations that send all the time
 	unloaded bool      // nothing is known of what the leads draw
 }
 
-// bend is what one resistance does to a bus: Z' = Z + k·t·tᵀ, V' = V + k·drive·t. It is
-// added where a number is asked for, since a reading asks for a few of them only.
-type bend struct {
-	t        []float64 // by port
-	k, drive float64
+// Bend is what one resistance, or a combination of several, does to a bus: to the
+// resistances between ports, Z' = Z + K·t·tᵀ, and to their voltages, V' = V + K·Drive·t,
+// t being Lift by port. It is added where a number is asked for, since a reading asks for
+// a few of them only. Lift is in ohms, K in siemens, Drive in volts; or in others that come
+// to the same.
+type Bend struct {
+	Lift     []float64
+	K, Drive float64
 }
 
 // between is the resistance in ohms between two ports.
 func (b *Bus) between(p, q int) float64 {
 	x := b.across[p*len(b.ports)+q]
-	if b.bent != nil {
-		x += b.bent.k * b.bent.t[p] * b.bent.t[q]
+	for i := range b.bent {
+		c := &b.bent[i]
+		x += c.K * c.Lift[p] * c.Lift[q]
 	}
 	return x
 }
@@ -66,8 +71,9 @@ func (b *Bus) between(p, q int) float64 {
 // idle is the voltage of a port with no driver on.
 func (b *Bus) idle(p int) float64 {
 	x := b.open[p]
-	if b.bent != nil {
-		x += b.bent.k * b.bent.drive * b.bent.t[p]
+	for i := range b.bent {
+		c := &b.bent[i]
+		x += c.K * c.Drive * c.Lift[p]
 	}
 	return x
 }
@@ -166,6 +172,7 @@ func (b *Bus) addPort(plus, minus int) {
 	n := b.net
 	p := port{plus: n.class[plus], minus: n.class[minus]}
 	p.apart = n.Apart(plus, minus)
+	b.nodes = append(b.nodes, Leads{plus, minus})
 	b.ports = append(b.ports, p)
 }
 
@@ -219,45 +226,58 @@ func (b *Bus) Vary(v *Variation, ohms float64) (*Bus, error) {
 	if err != nil {
 		return nil, err
 	}
-	bent := &bend{}
+	var bent Bend
 	if v.insert {
 		if v.branch < 0 {
 			return b, nil
 		}
 		br := n.branches[v.branch]
-		bent.k = br.siemens * br.siemens * ohms / (1 + ohms*v.seen)
-		bent.drive = v.at(idle) - br.volts
+		bent.K = br.siemens * br.siemens * ohms / (1 + ohms*v.seen)
+		bent.Drive = v.at(idle) - br.volts
 	} else {
 		total := ohms + v.source
 		if total <= 0 {
 			return b, nil
 		}
-		bent.k, bent.drive = -1/total, v.at(idle)
+		bent.K, bent.Drive = -1/total, v.at(idle)
 	}
-	bent.t = make([]float64, len(b.ports))
+	bent.Lift = make([]float64, len(b.ports))
 	moved := false
 	for i, p := range b.ports {
 		if !p.apart {
-			bent.t[i] = v.lift[p.plus] - v.lift[p.minus]
-			moved = moved || bent.t[i] != 0
+			bent.Lift[i] = v.lift[p.plus] - v.lift[p.minus]
+			moved = moved || bent.Lift[i] != 0
 		}
 	}
 	if !moved {
 		return b, nil
 	}
+	return b.Bent(bent), nil
+}
+
+// Bent is the bus with more laid over it. Each Lift has a number for each port, in the
+// order of [Bus.Ports].
+func (b *Bus) Bent(list ...Bend) *Bus {
 	out := *b
-	if b.bent != nil {
-		// One resistance after the other, as two changes.
-		out.open, out.across = make([]float64, len(b.open)), make([]float64, len(b.across))
-		for p := range b.ports {
-			out.open[p] = b.idle(p)
-			for q := range b.ports {
-				out.across[p*len(b.ports)+q] = b.between(p, q)
-			}
+	out.bent = append(b.bent[:len(b.bent):len(b.bent)], list...)
+	return &out
+}
+
+// Ports lists the pairs of nodes that the bus is seen from, as indices of Circuit.Nodes:
+// High and Low of each station to its own ground, then the leads.
+func (b *Bus) Ports() []Leads { return b.nodes }
+
+// WithoutSupply is the bus with the stations of some units sending no more; the wiring
+// stays as it is.
+func (b *Bus) WithoutSupply(units ...int) *Bus {
+	out := *b
+	out.Stations = slices.Clone(b.Stations)
+	for i := range out.Stations {
+		if slices.Contains(units, out.Stations[i].Unit) {
+			out.Stations[i].Powered = false
 		}
 	}
-	out.bent = bent
-	return &out, nil
+	return &out
 }
 
 // Below these a change of a port's resistance or voltage is no change: far less than a
@@ -273,17 +293,22 @@ func (b *Bus) SameAs(of *Bus, k int, senders []int) bool {
 	if b == of {
 		return true
 	}
-	if b.bent == nil || of.bent != nil || b.net != of.net || &b.across[0] != &of.across[0] {
+	if len(of.bent) > 0 || b.net != of.net || &b.across[0] != &of.across[0] || &b.Stations[0] != &of.Stations[0] {
 		return false
 	}
-	most := math.Abs(b.bent.t[2*len(b.Stations)+k])
-	for _, list := range [][]int{senders, b.stuck} {
-		for _, i := range list {
-			most = max(most, math.Abs(b.bent.t[2*i]), math.Abs(b.bent.t[2*i+1]))
+	for c := range b.bent {
+		bent := &b.bent[c]
+		most := math.Abs(bent.Lift[2*len(b.Stations)+k])
+		for _, list := range [][]int{senders, b.stuck} {
+			for _, i := range list {
+				most = max(most, math.Abs(bent.Lift[2*i]), math.Abs(bent.Lift[2*i+1]))
+			}
+		}
+		if lift := math.Abs(bent.K) * most; lift*most >= sameOhms || lift*math.Abs(bent.Drive) >= sameVolts {
+			return false
 		}
 	}
-	lift := math.Abs(b.bent.k) * most
-	return lift*most < sameOhms && lift*math.Abs(b.bent.drive) < sameVolts
+	return true
 }
 
 // DriveState is what a driver's switch does.
