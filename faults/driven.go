@@ -129,6 +129,9 @@ type drivenReading struct {
 	quiet, sent float64
 	value       float64      // at the middle of the dominant share
 	rough       *roughDriven // uncertainty borrowed from a reading near by, or nil
+	// high is the reading with the supply at its upper limit, where a fault leads to it: nil
+	// for not at all.
+	high *drivenReading
 }
 
 // read takes a probe's reading on a bus.
@@ -187,8 +190,23 @@ func (r *drivenReading) Sensitivities(out []float64) {
 
 // roughly works out how uncertain the reading is, to be lent to others near by. Bias acts
 // while the bus is quiet, the drivers while they send, each in proportion to its share of
-// the time.
+// the time. The supply acts all the time on what a fault leads to it.
 func (r *drivenReading) roughly() *roughDriven {
+	out := r.ofDrivers()
+	if at := supplyParameter(r.p.c); r.high != nil && at >= 0 {
+		out.sensitivities[at] = r.high.value - r.value
+		if r.probe.Traffic && out.byShare == nil {
+			out.byShare = make([]float64, len(out.sensitivities))
+		}
+		if r.probe.Traffic {
+			out.byShare[at] = r.high.dutyLimit() - r.dutyLimit()
+		}
+	}
+	return out
+}
+
+// ofDrivers is what drivers and bias do.
+func (r *drivenReading) ofDrivers() *roughDriven {
 	n := len(r.p.c.Parameters)
 	out := &roughDriven{sensitivities: make([]float64, n)}
 	if r.probe.Sender != "" {

@@ -85,7 +85,9 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 	var lastJudged judged
 	judge := func(ready *prepared, ohms float64, responses []predicted) (judged, error) {
 		if last == nil || !slices.Equal(last, responses) {
-			ready.borrow(ohms, responses)
+			if err := ready.borrow(ohms, responses); err != nil {
+				return judged{}, err
+			}
 			last, lastJudged = responses, e.judge(responses)
 		}
 		j := lastJudged

@@ -45,6 +45,14 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		}
 		open, left = open[:n], open[n:]
 	}
+	if s.work != nil {
+		s.spread(len(open), func(w *worker, i int) {
+			x := &open[i]
+			before := x.worth
+			x.worth = s.work.glance(w, x)
+			x.score += x.worth - before
+		})
+	}
 	sortFound(open)
 	const (
 		chunk   = 24
@@ -75,7 +83,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		}
 		known = logAdd(known, sum)
 		if first {
-			if sum < known+little {
+			if sum < known+little && (s.work == nil || len(open) == 0 || open[0].score < known+nothing) {
 				break
 			}
 			if sum < known+aside {
@@ -111,10 +119,7 @@ func (s *search) reorder(open []found, by *weighed, enough float64) {
 		upper, at := p.sift(k, enough-x.prior-x.said)
 		x.score = x.prior + x.said + upper
 		x.at = slices.Clone(p.middle(&at))
-		if s.work != nil {
-			x.worth = s.work.glance(w, x)
-			x.score += x.worth
-		}
+		x.score += x.worth
 	})
 	sortFound(open)
 }

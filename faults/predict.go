@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -32,6 +33,11 @@ type predictor struct {
 	turn   [][]int   // by probe: who sends meanwhile, see turns
 	z      []float64 // standard parameters of the harness, nil for the middle of each
 	finest float64   // difference in ohms that the meter shows, 0 for a common one
+	// high is the same with the supply at its upper limit, made when first needed, which is
+	// once.
+	high     *predictor
+	highErr  error
+	highOnce sync.Once
 	// glance takes a bus at work as if the meter drew no current, which costs less.
 	glance bool
 }
@@ -70,6 +76,34 @@ func newGlance(c *netlist.Circuit, probes []Probe, meter solve.Meter) (*predicto
 func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []float64) (*predictor, error) {
 	p := &predictor{c: c, probes: probes, meter: meter, groups: groupProbes(probes), z: z}
 	return p, p.begin()
+}
+
+// supplied is the predictor of a harness whose supply is at its upper limit, and which
+// parameter that is; nil where the supply is known without error.
+func (p *predictor) supplied() (*predictor, int, error) {
+	at := supplyParameter(p.c)
+	if at < 0 {
+		return nil, at, nil
+	}
+	p.highOnce.Do(func() {
+		z := make([]float64, len(p.c.Parameters))
+		copy(z, p.z)
+		z[at]++
+		p.high, p.highErr = predictorAt(p.c, p.probes, p.meter, z)
+	})
+	return p.high, at, p.highErr
+}
+
+// supplyParameter is the one that moves the volts of the supply rail, or −1.
+func supplyParameter(c *netlist.Circuit) int {
+	for i := range c.Elements {
+		if e := &c.Elements[i]; e.Kind == netlist.LoadElement {
+			for _, share := range e.Awake.Volts.Parts {
+				return share.Parameter
+			}
+		}
+	}
+	return -1
 }
 
 // begin makes the healthy nets ready.
@@ -255,6 +289,7 @@ type prepared struct {
 	// for each step of a factor of about 7 in the free ohms: they are wide and
 	// change slowly, and cost far more than the readings.
 	rough map[[2]int]*roughDriven
+	high  *prepared // with the supply at its upper limit, for a fault that leads to it
 }
 
 // roughDriven is how uncertain a driven reading is.
@@ -264,7 +299,7 @@ type roughDriven struct {
 }
 
 // borrow lets driven readings take their uncertainty from an earlier one near by.
-func (f *prepared) borrow(ohms float64, all []predicted) {
+func (f *prepared) borrow(ohms float64, all []predicted) error {
 	step := 0
 	if f.fault.Free != nil {
 		step = int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
@@ -276,10 +311,39 @@ func (f *prepared) borrow(ohms float64, all []predicted) {
 		}
 		key := [2]int{i, step}
 		if f.rough[key] == nil {
+			if f.fault.onSupply() && d.high == nil {
+				if err := f.supply(ohms, all); err != nil {
+					return err
+				}
+			}
 			f.rough[key] = d.roughly()
 		}
 		d.rough = f.rough[key]
 	}
+	return nil
+}
+
+// supply has driven readings know what they are with the supply at its upper limit.
+func (f *prepared) supply(ohms float64, all []predicted) error {
+	high, _, err := f.p.supplied()
+	if high == nil || err != nil {
+		return err
+	}
+	if f.high == nil {
+		if f.high, err = high.prepare(f.fault, f.fraction); err != nil {
+			return err
+		}
+	}
+	got, err := f.high.bare(ohms)
+	if err != nil {
+		return err
+	}
+	for i, r := range all {
+		if d, ok := r.(*drivenReading); ok && d.rough == nil {
+			d.high, _ = got[i].(*drivenReading)
+		}
+	}
+	return nil
 }
 
 type preparedPart struct {
@@ -392,7 +456,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 func (f *prepared) at(ohms float64) ([]predicted, error) {
 	out, err := f.bare(ohms)
 	if err == nil {
-		f.borrow(ohms, out)
+		err = f.borrow(ohms, out)
 	}
 	return out, err
 }

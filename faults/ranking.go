@@ -20,6 +20,7 @@ type Matcher struct {
 	faults []*Fault
 	in     Instrument
 	field  *field
+	high   *field // with the supply at its upper limit, made when first needed
 	asked  map[string]*preparedAsked
 	every  []Probe // that Next chooses from, at rest
 	busy   []Probe // and with traffic

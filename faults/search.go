@@ -511,7 +511,7 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []
 			x.members = names[at : at+2 : at+2]
 			if x.prior+x.bound >= s.floor {
 				if s.work != nil {
-					x.worth = s.work.pair(f, g)
+					x.worth = s.work.hint(f, g)
 					x.score += x.worth
 				}
 				r.open = append(r.open, x)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -29,8 +30,9 @@ type setsAtWork struct {
 	sound workLook
 	// sd is how uncertain a reading is beside the dominant share, roughly: that of sound
 	// wiring, in volts.
-	sd   []float64
-	peak float64 // log likelihood of readings that are met exactly, by those
+	sd     []float64
+	supply float64 // how uncertain the supply is, as a share of it
+	peak   float64 // log likelihood of readings that are met exactly, by those
 	// best is by fault what it explains by itself of the readings, see explains.
 	best  []float64
 	stick *jointStick // the tolerances of sound wiring
@@ -41,6 +43,8 @@ type workView struct {
 	g      *group
 	v      *view
 	probes []int // by lead of the bus: the reading
+	// high is the same with the supply at its upper limit; nil where that is known.
+	high *workView
 }
 
 // workLook is volts in the middle of the dominant share, and what they gain by its upper
@@ -69,14 +73,25 @@ func (r *ranking) hearSets() (*setsAtWork, error) {
 	for i := range h.able {
 		h.able[i] = true
 	}
-	for _, g := range h.p.groups {
-		view, err := h.view(g)
+	high, _, err := h.p.supplied()
+	if err != nil {
+		return nil, err
+	}
+	for k, g := range h.p.groups {
+		view, err := h.view(g, r.x.field)
 		switch {
 		case errors.Is(err, errNotFromPorts):
 			clear(h.able) // a module is unplugged: nets it is
 			continue
 		case err != nil:
 			return nil, err
+		}
+		if high != nil {
+			other, err := h.view(high.groups[k], r.x.supplied())
+			if err != nil {
+				return nil, err
+			}
+			view.high = &other
 		}
 		h.views = append(h.views, view)
 	}
@@ -96,7 +111,7 @@ func (r *ranking) hearSets() (*setsAtWork, error) {
 }
 
 // view sees a group's bus from ports.
-func (h *setsAtWork) view(g *group) (workView, error) {
+func (h *setsAtWork) view(g *group, f *field) (workView, error) {
 	out := workView{g: g, probes: g.probes}
 	var ends []Probe
 	of := &group{condition: g.condition}
@@ -105,8 +120,27 @@ func (h *setsAtWork) view(g *group) (workView, error) {
 		of.probes = append(of.probes, k)
 	}
 	var err error
-	out.v, err = h.r.x.field.view(of, ends, h.r.x.in.Meter, nil)
+	out.v, err = f.view(of, ends, h.r.x.in.Meter, nil)
 	return out, err
+}
+
+// supplied is the field of a harness whose supply is at its upper limit.
+func (x *Matcher) supplied() *field {
+	if x.high == nil {
+		at, c := supplyParameter(x.c), *x.c
+		c.Elements = slices.Clone(x.c.Elements)
+		for i := range c.Elements {
+			if e := &c.Elements[i]; e.Kind == netlist.LoadElement {
+				for _, share := range e.Awake.Volts.Parts {
+					if share.Parameter == at {
+						e.Awake.Volts.Mid += share.Half
+					}
+				}
+			}
+		}
+		x.high = newField(&c, x.faults, x.in.finest())
+	}
+	return x.high
 }
 
 // takesGround lists the units that a fault takes the ground from, so that they send no
@@ -159,6 +193,7 @@ func (h *setsAtWork) look() error {
 		h.peak -= 0.5 * math.Log(2*math.Pi*variance)
 	}
 	s := h.r.search
+	h.supply = s.loose.supply * limitToSigma
 	h.alone, h.best = make([][]workLook, len(s.faults)), make([]float64, len(s.faults))
 	failed := make([]error, len(s.faults))
 	s.spread(len(s.faults), func(w *worker, i int) {
@@ -178,7 +213,7 @@ func (h *setsAtWork) look() error {
 			}
 			h.alone[i] = append(h.alone[i], h.less(got))
 		}
-		h.best[i] = h.explains(h.alone[i], []workLook{{}})
+		h.best[i] = h.explains(h.alone[i], []workLook{{}}, s.rail[i])
 	})
 	return errors.Join(failed...)
 }
@@ -202,7 +237,8 @@ const farAtWork = 12.0
 
 // explains is how well two faults explain the readings if what they do adds up, as the log
 // of a likelihood at the best of a few places: a rough measure, to put sets in order by.
-func (h *setsAtWork) explains(first, second []workLook) float64 {
+// rail says that one of them leads to the supply.
+func (h *setsAtWork) explains(first, second []workLook, rail bool) float64 {
 	least := math.Inf(1)
 	e := h.r.e
 	for a := range first {
@@ -216,7 +252,7 @@ func (h *setsAtWork) explains(first, second []workLook) float64 {
 					if g.volts != nil {
 						y += g.volts[i] + u*g.lift[i]
 					}
-					off := (e.y[h.at[i]] - y) / h.sd[i]
+					off := (e.y[h.at[i]] - y) / h.uncertain(i, y, rail)
 					if sum += min(farAtWork, off*off/2); sum > least {
 						break
 					}
@@ -228,8 +264,26 @@ func (h *setsAtWork) explains(first, second []workLook) float64 {
 	return h.peak - least
 }
 
+// uncertain is how uncertain a reading of y volts is, roughly.
+func (h *setsAtWork) uncertain(i int, y float64, rail bool) float64 {
+	if rail {
+		return math.Hypot(h.sd[i], h.supply*y)
+	}
+	return h.sd[i]
+}
+
 // pair is that for a pair of faults.
-func (h *setsAtWork) pair(f, g int) float64 { return h.explains(h.alone[f], h.alone[g]) }
+func (h *setsAtWork) pair(f, g int) float64 {
+	rail := h.r.search.rail
+	return h.explains(h.alone[f], h.alone[g], rail[f] || rail[g])
+}
+
+// hint is what the readings at work say of a pair before it was looked at: little, since
+// what two shorts do hardly ever adds up.
+func (h *setsAtWork) hint(f, g int) float64 {
+	const share = 0.25
+	return h.peak + share*(h.pair(f, g)-h.peak)
+}
 
 // telling is how much better, in natural logarithms, a pair must explain readings of a bus
 // at work than what it is counted with else, for it to be weighed by itself.
@@ -257,6 +311,9 @@ type workSet struct {
 	knots   []*knot
 	scratch knotScratch
 	buses   []*solve.Bus // by view: before the faults' ohms are set
+	highs   []*solve.Bus // the same with the supply at its upper limit
+	above   []*knot      // the faults there
+	rail    bool         // a fault leads to the supply rail
 	// What is read from nets: the faults in an order of their own, the first prepared with
 	// the others' ohms.
 	slow   bool
@@ -269,7 +326,7 @@ type workSet struct {
 func (h *setsAtWork) reader() *workSet {
 	w := &workSet{h: h}
 	for range h.views {
-		w.knots = append(w.knots, &knot{})
+		w.knots, w.above = append(w.knots, &knot{}), append(w.above, &knot{})
 	}
 	return w
 }
@@ -277,11 +334,12 @@ func (h *setsAtWork) reader() *workSet {
 // load takes a set.
 func (w *workSet) load(members []int) error {
 	h := w.h
-	w.slow, w.ready, w.buses = false, nil, w.buses[:0]
+	w.slow, w.ready, w.buses, w.highs, w.rail = false, nil, w.buses[:0], w.highs[:0], false
 	var off []int
 	unplugs := 0
 	for _, i := range members {
 		w.slow = w.slow || !h.able[i]
+		w.rail = w.rail || h.r.search.rail[i]
 		off = append(off, h.off[i]...)
 		for _, ch := range h.r.x.faults[i].base {
 			if _, ok := ch.(solve.Unplug); ok {
@@ -306,6 +364,18 @@ func (w *workSet) load(members []int) error {
 			bus = bus.WithoutSupply(off...)
 		}
 		w.buses = append(w.buses, bus)
+		if !w.rail || v.high == nil {
+			continue
+		}
+		for n, i := range members {
+			threads[n] = v.high.v.threads[i]
+		}
+		w.slow = w.slow || !w.above[k].tie(v.high.v, threads...)
+		bus = v.high.g.bus
+		if len(off) > 0 {
+			bus = bus.WithoutSupply(off...)
+		}
+		w.highs = append(w.highs, bus)
 	}
 	if !w.slow {
 		return nil
@@ -364,6 +434,33 @@ func (w *workSet) read(ohms []float64) ([]predicted, error) {
 		}
 	}
 	return out, nil
+}
+
+// supply has readings know what they are with the supply at its upper limit, where a fault
+// leads to it.
+func (w *workSet) supply(ohms []float64, got []predicted) error {
+	h := w.h
+	switch {
+	case !w.rail:
+		return nil
+	case w.slow:
+		return w.ready.supply(ohms[w.order[0]], got)
+	}
+	for k, high := range w.highs {
+		v := &h.views[k]
+		bus := high.Bent(w.above[k].bend(ohms, &w.scratch)...)
+		for lead, i := range v.probes {
+			d := got[i].(*drivenReading)
+			if d.rough != nil {
+				continue // as with sound wiring
+			}
+			var err error
+			if d.high, err = h.p.high.read(bus, lead, i); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // jointStick is tolerances of all readings together, by share of the dominant time where
@@ -425,7 +522,7 @@ type jointPlace struct {
 	cell       cell
 	ohms       []float64
 	mean, lift []float64
-	log        float64
+	log, slack float64
 }
 
 // jointAt reads everything at one place of what a worker has loaded.
@@ -457,6 +554,9 @@ func (h *setsAtWork) judge(w *worker, set *workSet, ohms []float64) (judged, err
 	if err != nil {
 		return judged{}, err
 	}
+	if err := set.supply(ohms, got); err != nil {
+		return judged{}, err
+	}
 	for k, x := range got {
 		all[h.at[k]] = x
 	}
@@ -465,10 +565,19 @@ func (h *setsAtWork) judge(w *worker, set *workSet, ohms []float64) (judged, err
 
 // Cells of the free values that the readings at rest leave open are no wider than
 // widestCell, in natural logarithms of ohms, before readings at work are taken there;
-// mostCells of them at most.
+// firstCells of them at most, and mostPlaces when those that matter are halved.
 const (
-	widestCell = 1.2
-	mostCells  = 250
+	widestCell = 1.8
+	firstCells = 100
+	mostPlaces = 400
+)
+
+// What a cell may hold beyond what its middle says, as a logarithm: as much as the middle of
+// the cell that it is half of was off, and openCell as long as that is not known; next to
+// nothing, evenCell, is let be.
+const (
+	openCell = 6.0
+	evenCell = 0.3
 )
 
 // integrate averages a set's likelihood over its free values by all readings together. The
@@ -479,6 +588,10 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 	}
 	if w.set == nil {
 		w.set, w.joint, w.sticks = h.reader(), h.r.e.apart(), h.stick.apart()
+	}
+	if x.prior+x.evidence+x.said+min(x.worth, h.peak)+roughAtWork < below-beneathPair {
+		x.evidence = math.Inf(-1) // by all readings it is nothing
+		return
 	}
 	set := w.set
 	fail := func(err error) bool {
@@ -546,38 +659,39 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 		return
 	}
 	best = weigh(stick)
-	for round := 0; round < 6 && len(p.free) > 0; round++ {
-		all := sum()
-		if x.prior+all-p.volume+x.said < below-beneathPair {
-			break
-		}
-		n, split := len(places), false
-		for i := 0; i < n && len(places) < 2*mostCells; i++ {
-			at := places[i]
-			if at.log+at.cell.size < all+math.Log(0.01) || at.cell.depth >= 14*len(p.free) || at.cell.bound == done {
+	for _, at := range places {
+		at.slack = openCell
+	}
+	for len(p.free) > 0 && len(places) < mostPlaces {
+		// The cell that may hold the most is halved first.
+		all, might, top := sum(), math.Inf(-1), 0
+		for i, at := range places {
+			if at.slack <= evenCell || at.cell.depth >= 14*len(p.free) {
 				continue
 			}
-			a, b := p.split(&at.cell)
-			if !add(a) || !add(b) {
-				return
+			if m := at.log + at.cell.size + at.slack; m > might {
+				might, top = m, i
 			}
-			one, two := places[len(places)-2], places[len(places)-1]
-			one.log, two.log = stick.log(one.mean, one.lift), stick.log(two.mean, two.lift)
-			if math.Abs(one.log-at.log) < 0.3 && math.Abs(two.log-at.log) < 0.3 {
-				one.cell.bound, two.cell.bound = done, done
-			}
-			for _, half := range []*jointPlace{one, two} {
-				if half.log > best.log {
-					best = half
-				}
-			}
-			places[i] = two
-			places = places[:len(places)-1]
-			split = true
 		}
-		if !split {
+		// All others hold less: a hundredth of what there is, or so little that it does not
+		// matter beside other explanations.
+		if might < all+math.Log(0.01) || x.prior+max(all, might)+math.Log(float64(len(places)))-p.volume+x.said < below-beneathPair {
 			break
 		}
+		from := places[top]
+		a, b := p.split(&from.cell)
+		if !add(a) || !add(b) {
+			return
+		}
+		for _, half := range places[len(places)-2:] {
+			half.log = stick.log(half.mean, half.lift)
+			half.slack = min(openCell, math.Abs(half.log-from.log))
+			if half.log > best.log {
+				best = half
+			}
+		}
+		places[top] = places[len(places)-1]
+		places = places[:len(places)-1]
 	}
 	if best.log > x.joint.log+0.5 {
 		if !settle() {
@@ -605,9 +719,6 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 	}
 }
 
-// done marks a cell that is fine enough.
-const done = -1e300
-
 // cells are those of a set that the readings at rest leave open, none too wide.
 func (h *setsAtWork) cells(p *parting, parts []cell) []cell {
 	if len(p.free) == 0 {
@@ -625,7 +736,7 @@ func (h *setsAtWork) cells(p *parting, parts []cell) []cell {
 			out = append(out, c)
 		}
 	}
-	for i := 0; i < len(out) && len(out) < mostCells; {
+	for i := 0; i < len(out) && len(out) < firstCells; {
 		c, wide := &out[i], 0.0
 		for d := range p.free {
 			wide = max(wide, c.high[d]-c.low[d])
@@ -641,53 +752,65 @@ func (h *setsAtWork) cells(p *parting, parts []cell) []cell {
 	return out
 }
 
-// glanceSteps are the steps of each free range at which a pair is looked at before it is
-// weighed, of those that [setsAtWork.alone] has.
-var glanceSteps = []int{0, sketchParts / 2, sketchParts}
+// roughAtWork is by how much, in natural logarithms, a glance may take a set to be worse than
+// it is.
+const roughAtWork = 6.0
 
-// glance is how well a set explains the readings at work, as the log of a likelihood at the
-// best of a few places: where the readings at rest are explained best, and at steps of the
-// free ranges, since what they leave open is not known yet. What is read from nets is taken
-// to add up, as before.
+// glance is how well a set may explain the readings at work, as the log of a likelihood: the
+// free ranges are parted, and a reading over each part is taken to lie between those at its
+// corners. (Where a switch changes what it does in between it may lie beside them, by
+// little.) What is read from nets is taken to add up.
 func (h *setsAtWork) glance(w *worker, x *found) float64 {
 	if w.set == nil {
 		w.set, w.joint, w.sticks = h.reader(), h.r.e.apart(), h.stick.apart()
 	}
-	if err := w.set.load(x.members); err != nil || w.set.slow {
-		return x.worth
+	if err := w.set.load(x.members); err != nil || w.set.slow || len(x.members) > 2 {
+		return x.worth // an error is said when the set is weighed
 	}
-	best := math.Inf(-1)
-	try := func(ohms []float64) {
-		got, err := w.set.read(ohms)
-		if err != nil {
-			return // it is said when the set is weighed
-		}
-		best = max(best, h.explains([]workLook{h.less(got)}, []workLook{{}}))
-	}
-	try(x.at)
 	s := h.r.search
-	at := make([]float64, len(x.members))
-	var steps func(k int)
-	steps = func(k int) {
-		if k == len(at) {
-			try(at)
-			return
-		}
-		i := x.members[k]
-		if s.steps[i] == nil {
-			at[k] = s.ohms[i][0]
-			steps(k + 1)
-			return
-		}
-		for _, step := range glanceSteps {
-			at[k] = s.steps[i][step]
-			steps(k + 1)
+	n := len(h.at)
+	// The ends and the middle of each range.
+	var ohms [2][]float64
+	for k, i := range x.members {
+		if ohms[k] = s.ohms[i]; s.steps[i] != nil {
+			ohms[k] = []float64{s.steps[i][0], s.steps[i][sketchParts/2], s.steps[i][sketchParts]}
 		}
 	}
-	if len(at) < 3 {
-		steps(0)
+	first, second := len(ohms[0]), len(ohms[1])
+	looks := make([]workLook, 0, first*second)
+	for _, a := range ohms[0] {
+		for _, b := range ohms[1] {
+			got, err := w.set.read([]float64{a, b})
+			if err != nil {
+				return x.worth
+			}
+			looks = append(looks, newWorkLook(got))
+		}
 	}
-	return max(best, h.peak-farAtWork*float64(len(h.at)))
+	least := math.Inf(1)
+	for a := range max(1, first-1) {
+		for b := range max(1, second-1) {
+			for k := range shareParts {
+				u, sum := shareAt(k), 0.0
+				for i := 0; i < n && sum < least; i++ {
+					low, high := math.Inf(1), math.Inf(-1)
+					for _, p := range []int{a, min(a+1, first-1)} {
+						for _, q := range []int{b, min(b+1, second-1)} {
+							look := &looks[p*second+q]
+							y := look.volts[i] + u*look.lift[i]
+							low, high = min(low, y), max(high, y)
+						}
+					}
+					y := h.r.e.y[h.at[i]]
+					near := max(low, min(y, high))
+					off := (y - near) / h.uncertain(i, near, w.set.rail)
+					sum += min(farAtWork, off*off/2)
+				}
+				least = min(least, sum)
+			}
+		}
+	}
+	return h.peak - least
 }
 
 // less is readings less those of sound wiring.
