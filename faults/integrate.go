@@ -46,6 +46,7 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		open, left = open[:n], open[n:]
 	}
 	if s.work != nil {
+		most = min(most, mostAtWork)
 		s.spread(len(open), func(w *worker, i int) {
 			x := &open[i]
 			before := x.worth

@@ -662,9 +662,12 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 	for _, at := range places {
 		at.slack = openCell
 	}
+	// What there is in all, in units of e to the power of scale.
+	scale := sum()
+	share := 1.0
 	for len(p.free) > 0 && len(places) < mostPlaces {
 		// The cell that may hold the most is halved first.
-		all, might, top := sum(), math.Inf(-1), 0
+		all, might, top := scale+math.Log(share), math.Inf(-1), 0
 		for i, at := range places {
 			if at.slack <= evenCell || at.cell.depth >= 14*len(p.free) {
 				continue
@@ -679,6 +682,7 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 			break
 		}
 		from := places[top]
+		share -= math.Exp(from.log + from.cell.size - scale)
 		a, b := p.split(&from.cell)
 		if !add(a) || !add(b) {
 			return
@@ -686,6 +690,12 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 		for _, half := range places[len(places)-2:] {
 			half.log = stick.log(half.mean, half.lift)
 			half.slack = min(openCell, math.Abs(half.log-from.log))
+			holds := half.log + half.cell.size
+			if holds > scale+20 {
+				share *= math.Exp(scale - holds)
+				scale = holds
+			}
+			share = max(0, share) + math.Exp(holds-scale)
 			if half.log > best.log {
 				best = half
 			}

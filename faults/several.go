@@ -42,6 +42,8 @@ const (
 	// where less explains the readings much better.
 	mostWeighed = 400
 	mostBeside  = 240
+	// mostAtWork is how many are beside readings of a bus at work, which cost more.
+	mostAtWork = 200
 	// beneathPair is how far in natural logarithms below all that is known to
 	// explain the readings a pair's bound may lie to be worth a look: 6 in 10^6 at
 	// its very best, before it is averaged over its free values, which costs a
