@@ -209,9 +209,10 @@ func (r *drivenReading) roughly() *roughDriven {
 func (r *drivenReading) ofDrivers() *roughDriven {
 	n := len(r.p.c.Parameters)
 	out := &roughDriven{sensitivities: make([]float64, n)}
+	moved, z := r.bus.Movable()
 	if r.probe.Sender != "" {
 		// A sender overrides the bias, so a dominant level has no share of it.
-		r.drivers(r.turns, 1, out.sensitivities, r.turns...)
+		r.drivers(moved, z, r.turns, 1, out.sensitivities, r.turns...)
 		return out
 	}
 	quiet := make([]float64, n)
@@ -222,7 +223,7 @@ func (r *drivenReading) ofDrivers() *roughDriven {
 		}
 	}
 	if len(stuck) > 0 {
-		r.drivers(stuck, 1, quiet)
+		r.drivers(moved, z, stuck, 1, quiet)
 	} else {
 		r.bus.IdleSensitivities(r.k, 1, quiet)
 	}
@@ -238,7 +239,7 @@ func (r *drivenReading) ofDrivers() *roughDriven {
 	sent := make([]float64, n)
 	for _, s := range sending {
 		// A driver's figures act while it sends, and on nothing else.
-		r.drivers([]int{s}, 1/float64(len(sending)), sent, s)
+		r.drivers(moved, z, []int{s}, 1/float64(len(sending)), sent, s)
 	}
 	out.byShare = make([]float64, n)
 	mid, half := r.probe.duty()
@@ -250,14 +251,13 @@ func (r *drivenReading) ofDrivers() *roughDriven {
 }
 
 // drivers adds a share of how far the figures of some stations' drivers move the reading
-// while senders send.
-func (r *drivenReading) drivers(stations []int, share float64, out []float64, senders ...int) {
+// while senders send. moved is the bus with figures that move with z.
+func (r *drivenReading) drivers(moved *solve.Bus, z []float64, stations []int, share float64, out []float64, senders ...int) {
 	const step = 0.5
 	now, err := r.bus.Read(r.k, r.p.meter, senders...)
 	if err != nil {
 		return
 	}
-	moved, z := r.bus.Movable()
 	for _, d := range r.bus.DriveParameters(stations) {
 		before := z[d]
 		z[d] += step

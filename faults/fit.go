@@ -112,7 +112,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		}
 		return judge(ready, ohms, responses)
 	}
-	driven := p.driven()
+	driven, resting := p.driven()
 	if f.Free == nil {
 		ready, err := p.prepare(f, 0.5)
 		if err == nil {
@@ -124,6 +124,9 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		j, err := try(ready, 0)
 		out.evidence = j.log
 		return out, err
+	}
+	if driven && !resting {
+		return p.fitAtWork(f, e, q, least)
 	}
 	places := fractions(p.c, f, p.finest)
 	hopeless := e.anything() - beneathNotice
@@ -246,6 +249,7 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 		change   = 0.6  // a step that changes the log by less is fine enough
 		matters  = 12.0 // this far below the best a step is of no account
 		mostHere = 400
+		even     = 1e-6 // a step that changes it by less changes nothing
 	)
 	var s []sample
 	add := func(x float64) error {
@@ -278,8 +282,9 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 			peak := (i == 0 || s[i-1].log <= a.log) && a.log >= b.log ||
 				(i+2 >= n || s[i+2].log <= b.log) && b.log >= a.log
 			// A narrow peak may hide beside any point that is higher than its
-			// neighbours, so those are looked into a few times regardless.
-			hidden := peak && level < 3
+			// neighbours, so those are looked into a few times regardless; not where
+			// nothing changes at all.
+			hidden := peak && level < 3 && steepest > even
 			if steepest > change && (math.Max(a.log, b.log) > best-matters || hidden) {
 				if err := add((a.logOhms + b.logOhms) / 2); err != nil {
 					return nil, err

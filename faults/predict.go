@@ -300,10 +300,7 @@ type roughDriven struct {
 
 // borrow lets driven readings take their uncertainty from an earlier one near by.
 func (f *prepared) borrow(ohms float64, all []predicted) error {
-	step := 0
-	if f.fault.Free != nil {
-		step = int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
-	}
+	step := f.step(ohms)
 	for i, r := range all {
 		d, ok := r.(*drivenReading)
 		if !ok || d.rough != nil {
@@ -321,6 +318,14 @@ func (f *prepared) borrow(ohms float64, all []predicted) error {
 		d.rough = f.rough[key]
 	}
 	return nil
+}
+
+// step numbers the steps of the free ohms.
+func (f *prepared) step(ohms float64) int {
+	if f.fault.Free == nil {
+		return 0
+	}
+	return int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
 }
 
 // supply has driven readings know what they are with the supply at its upper limit.
@@ -484,14 +489,17 @@ func (f *prepared) bare(ohms float64) ([]predicted, error) {
 	return out, nil
 }
 
-// driven tells whether some of the readings are of a bus at work.
-func (p *predictor) driven() bool {
+// driven tells whether some of the readings are of a bus at work, resting whether some are
+// not.
+func (p *predictor) driven() (driven, resting bool) {
 	for i := range p.probes {
 		if p.probes[i].driven() {
-			return true
+			driven = true
+		} else {
+			resting = true
 		}
 	}
-	return false
+	return driven, resting
 }
 
 // values gives just the readings with the free resistance set, into out. It is
