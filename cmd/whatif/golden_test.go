@@ -132,7 +132,7 @@ func TestGolden(t *testing.T) {
 		{"next-first-reading", []string{"next", orchard, "examples/orchard/first-reading.yaml"}, exitFindings},
 		{"help-next", []string{"next", "--help"}, exitFine},
 		{"next-traffic", []string{"next", orchard, "examples/orchard/first-reading.yaml", "--traffic", "--now", "asked"}, exitFindings},
-		{"next-after-traffic", []string{"next", orchard, "examples/orchard/silent-side-answers.yaml", "--top", "3"}, exitFindings},
+		{"next-after-traffic", []string{"next", orchard, "examples/orchard/silent-side-answers.yaml", "--top", "3"}, exitFine},
 		{"next-scope-json", []string{"next", bench, "cmd/whatif/testdata/lost-terminator.yaml", "--traffic", "--scope", "--format", "json"}, exitFindings},
 		{"bad-next-now", []string{"next", bench, "cmd/whatif/testdata/healthy.yaml", "--now", "off"}, exitBadInput},
 		{"next-first-reading-json", []string{"next", orchard, "examples/orchard/first-reading.yaml", "--top", "2", "--format", "json"}, exitFindings},
