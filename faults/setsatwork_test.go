@@ -124,3 +124,161 @@ func TestPairsAtWorkAgreeWithNets(t *testing.T) {
 		}
 	}
 }
+
+// A pair's free values averaged by readings at rest and at work together, against a grid of
+// places each of which is judged in full from a net of its own.
+func TestPairsAtWorkAreAveraged(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	at := func(place, between string) Probe { return probeAt(t, c, solve.Volts, place, between) }
+	probes := []Probe{
+		probeAt(t, c, solve.Ohms, "X1", "H-L"), at("X1", "H-ground").WithTraffic(), at("X4", "L-ground").WithTraffic(), at("X4", "H-L").WithSender("left"),
+	}
+	p, err := newPredictor(c, probes, in.Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	index := func(name string) int {
+		for i, f := range list {
+			if f.Name == name {
+				return i
+			}
+		}
+		t.Fatalf("no fault %q", name)
+		return -1
+	}
+	for _, tt := range []struct {
+		first, second string
+		ohms          []float64
+		steps         []int
+	}{
+		// At rest the leak's ohms hardly show, with the other they do.
+		{"leak H to ground at connector X1", "open L in pair P4", []float64{2000, 0}, []int{400, 1}},
+		{"high-resistance joint H in pair P2", "leak L to supply at connector X4", []float64{300, 3000}, []int{70, 70}},
+		// By nets: a module without supply.
+		{"high-resistance joint H in pair P2", "module right without supply", []float64{300, 0}, []int{400, 1}},
+	} {
+		members := []int{index(tt.first), index(tt.second)}
+		var set []*Fault
+		if members[0] > members[1] {
+			members[0], members[1] = members[1], members[0]
+			tt.ohms[0], tt.ohms[1] = tt.ohms[1], tt.ohms[0]
+			tt.steps[0], tt.steps[1] = tt.steps[1], tt.steps[0]
+		}
+		for _, i := range members {
+			set = append(set, list[i])
+		}
+		read := func(ohms []float64) []predicted {
+			// The one with free ohms first.
+			a, b := set[0], set[1]
+			if a.Free == nil {
+				a, b, ohms = b, a, []float64{ohms[1], ohms[0]}
+			}
+			got, err := fromNets(p, []*Fault{a, b}, ohms, 0.5)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return got
+		}
+		var readings []Reading
+		for i, r := range read(tt.ohms) {
+			readings = append(readings, Reading{probes[i], r.Value()})
+		}
+		r := preparedRanking(t, c, list, readings)
+		s := r.search
+		s.floor = math.Inf(-1)
+		w := s.worker()
+		x := w.integrate(&found{members: members}, math.Inf(-1), nil)
+		s.work.integrate(w, &x, math.Inf(-1))
+		if x.err != nil || x.joint == nil {
+			t.Fatal(x.err, x.joint)
+		}
+		want := math.Inf(-1)
+		for a := range tt.steps[0] {
+			for b := range tt.steps[1] {
+				share := func(k, of int) float64 { return (float64(k) + 0.5) / float64(of) }
+				ohms := []float64{set[0].at(share(a, tt.steps[0])), set[1].at(share(b, tt.steps[1]))}
+				want = logAdd(want, r.e.judge(read(ohms)).log)
+			}
+		}
+		want -= math.Log(float64(tt.steps[0] * tt.steps[1]))
+		t.Logf("%s and %s: %.3f, by a grid %.3f; best %.3g Ω, %d samples", tt.first, tt.second, x.evidence, want, x.ohms, len(x.samples))
+		if math.Abs(x.evidence-want) > 0.5 { // tolerances are those of the best place all over
+			t.Errorf("%s and %s: log of the evidence %.3f, by a grid %.3f", tt.first, tt.second, x.evidence, want)
+		}
+		sum := 0.0
+		for _, s := range x.samples {
+			sum += s.weight
+		}
+		if math.Abs(sum-1) > 1e-3 {
+			t.Errorf("%s and %s: samples add up to %v", tt.first, tt.second, sum)
+		}
+	}
+}
+
+// Two connectors apart that take the ground from a module only together: it sends no more.
+func TestConnectorsApartTakeTheGroundTogether(t *testing.T) {
+	c := loadLayout(t, "../testdata/layouts/fleet-60.yaml")
+	var list []*Fault
+	for _, f := range Catalogue(c) {
+		if f.Kind == Unplugged {
+			list = append(list, f)
+		}
+	}
+	rest := Reading{Probes(c, Selection{})[0], solve.Value{Number: 60}}
+	tried := 0
+	for u := range c.Units {
+		unit := &c.Units[u]
+		if len(unit.Inputs) == 0 || len(unit.Sites) != 2 {
+			continue
+		}
+		var members []int
+		for i, f := range list {
+			for _, s := range unit.Sites {
+				if f.Part == c.Sites[s].Name {
+					members = append(members, i)
+				}
+			}
+		}
+		levels := Probes(c, Selection{Quantity: solve.Volts, Sender: unit.Name})
+		if len(members) != 2 || len(levels) == 0 || tried == 2 {
+			continue
+		}
+		tried++
+		probe := levels[0]
+		h := preparedRanking(t, c, list, []Reading{rest, {probe, solve.Value{Number: 2.5}}}).search.work
+		set := h.reader()
+		for _, some := range [][]int{members[:1], members[1:], members} {
+			if err := set.load(some); err != nil {
+				t.Fatal(err)
+			}
+			got, err := set.read(make([]float64, len(some)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			var changes []solve.Change
+			for _, i := range some {
+				changes = append(changes, list[i].Changes(0, 0.5)...)
+			}
+			n, err := solve.Assemble(c, probe.Condition, nil, changes...)
+			if err != nil {
+				t.Fatal(err)
+			}
+			bus, err := n.Bus([]solve.Leads{{From: probe.From, To: probe.To}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want, err := h.p.read(bus, 0, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := got[0].(*drivenReading); math.Abs(d.sent-want.sent) > 1e-3 {
+				t.Errorf("%s with %d connectors apart: %s is %v V, by a net %v V", unit.Name, len(some), probe, d.sent, want.sent)
+			}
+		}
+	}
+	if tried == 0 {
+		t.Error("no module has two connectors")
+	}
+}

@@ -235,7 +235,7 @@ func TestSupplyActsOnABusAtWork(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var want, base [2]float64
+			var want, base, lifts [2]float64
 			for n, z := range []float64{0, 1} {
 				all := make([]float64, len(c.Parameters))
 				all[at] = z
@@ -253,9 +253,10 @@ func TestSupplyActsOnABusAtWork(t *testing.T) {
 						t.Fatal(err)
 					}
 					if n == 0 {
-						base[i] = r.value
+						base[i], lifts[i] = r.value, -r.dutyLimit()
 					} else {
 						want[i] = r.value - base[i]
+						lifts[i] += r.dutyLimit()
 					}
 				}
 			}
@@ -266,6 +267,9 @@ func TestSupplyActsOnABusAtWork(t *testing.T) {
 					moved = max(moved, math.Abs(want[i]))
 					if math.Abs(j[at]-want[i]) > 0.05*math.Abs(want[i])+5e-3 {
 						t.Errorf("%s with %v Ω: %s by %s: the supply moves it by %v V, nets by %v V", combineAt(members, values).Name, ohms, probes[i], name, j[at], want[i])
+					}
+					if by := r.(*drivenReading).byShare(); probes[i].Traffic && math.Abs(by[at]-lifts[i]) > 0.05*math.Abs(lifts[i])+5e-3 {
+						t.Errorf("%s with %v Ω: %s by %s: the supply moves what the share does by %v V, nets by %v V", combineAt(members, values).Name, ohms, probes[i], name, by[at], lifts[i])
 					}
 				}
 			}
@@ -311,5 +315,79 @@ func TestPairThatOnlyWorkShows(t *testing.T) {
 	}
 	if sum < 0.05 || alone > 0.01 || m.NothingFits() || len(m.Best().Members) != 2 {
 		t.Errorf("the module without supply has %.3f beside another fault, %.3f alone; best %s, none %.3f", sum, alone, m.Best().Name, m.None())
+	}
+}
+
+// A reading that is misread is so whatever the share: the chances add up to no more than one.
+func TestMisreadWithTraffic(t *testing.T) {
+	c := loadDemo(t, "bench")
+	var probes []Probe
+	for _, place := range []string{"X1", "X3", "X4"} {
+		probes = append(probes, probeAt(t, c, solve.Volts, place, "H-ground").WithTraffic())
+	}
+	p, err := newPredictor(c, probes, DefaultInstrument().Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	readings := []Reading{{probes[0], solve.Value{Number: 2.7}}, {probes[1], solve.Value{Number: 2.7}}, {probes[2], solve.Value{Number: 4.5}}}
+	j := newEvidence(c, readings, DefaultInstrument()).judge(healthyOf(t, p))
+	sum := 0.0
+	for _, x := range j.misread {
+		sum += x
+	}
+	if j.misread[2] < 0.99 || sum > 1+1e-9 {
+		t.Errorf("misread %v, in all %v", j.misread, sum)
+	}
+}
+
+// A single fault's free ohms, all readings at work: averaged as by a fine grid.
+func TestFreeOhmsAtWorkAreAveraged(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	at := func(place, between string) Probe { return probeAt(t, c, solve.Volts, place, between).WithTraffic() }
+	probes := []Probe{at("X1", "H-ground"), at("X4", "L-ground"), probeAt(t, c, solve.Volts, "X4", "H-L").WithSender("left")}
+	p, err := newPredictor(c, probes, in.Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const steps = 1500
+	for _, name := range []string{"high-resistance joint H in pair P4", "leak H to ground at connector X1", "short H to L in pair P3", "short H to supply in pair P1"} {
+		f := findFault(t, list, name)
+		truth, err := fromNets(p, []*Fault{f}, []float64{f.Free.Typical}, 0.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var readings []Reading
+		for i, q := range probes {
+			readings = append(readings, Reading{q, truth[i].Value()})
+		}
+		e := newEvidence(c, readings, in)
+		got, err := p.fit(f, e, nil, nil, math.Inf(-1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := math.Inf(-1)
+		places := fractions(c, f, p.finest)
+		for _, fraction := range places {
+			ready, err := p.prepare(f, fraction)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for k := range steps {
+				responses, err := ready.at(f.at((float64(k) + 0.5) / steps))
+				if err != nil {
+					t.Fatal(err)
+				}
+				want = logAdd(want, e.judge(responses).log-math.Log(steps*float64(len(places))))
+			}
+		}
+		t.Logf("%s: %.3f, by a grid %.3f", name, got.evidence, want)
+		if math.Abs(got.evidence-want) > 0.1 {
+			t.Errorf("%s: log of the evidence %.3f, by a grid %.3f", name, got.evidence, want)
+		}
+		if len(got.values) != len(probes) || math.Abs(got.best.log) > 50 {
+			t.Errorf("%s: at its best %v, %v", name, got.values, got.best.log)
+		}
 	}
 }
