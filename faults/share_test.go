@@ -352,6 +352,14 @@ func TestFreeOhmsAtWorkAreAveraged(t *testing.T) {
 		t.Fatal(err)
 	}
 	const steps = 1500
+	var answers []Answer
+	for _, m := range []string{"left", "middle", "right"} {
+		answers = append(answers, Answer{Tool: "X1", Module: m, Answered: m != "right"})
+	}
+	q, err := NewMatcher(c, list, in).ask(answers)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, name := range []string{"high-resistance joint H in pair P4", "leak H to ground at connector X1", "short H to L in pair P3", "short H to supply in pair P1"} {
 		f := findFault(t, list, name)
 		truth, err := fromNets(p, []*Fault{f}, []float64{f.Free.Typical}, 0.5)
@@ -359,11 +367,11 @@ func TestFreeOhmsAtWorkAreAveraged(t *testing.T) {
 			t.Fatal(err)
 		}
 		var readings []Reading
-		for i, q := range probes {
-			readings = append(readings, Reading{q, truth[i].Value()})
+		for i, of := range probes {
+			readings = append(readings, Reading{of, truth[i].Value()})
 		}
 		e := newEvidence(c, readings, in)
-		got, err := p.fit(f, e, nil, nil, math.Inf(-1))
+		got, err := p.fit(f, e, q, nil, math.Inf(-1))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -374,12 +382,21 @@ func TestFreeOhmsAtWorkAreAveraged(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			asked, err := q.prepare(f, fraction)
+			if err != nil {
+				t.Fatal(err)
+			}
 			for k := range steps {
-				responses, err := ready.at(f.at((float64(k) + 0.5) / steps))
+				ohms := f.at((float64(k) + 0.5) / steps)
+				responses, err := ready.at(ohms)
 				if err != nil {
 					t.Fatal(err)
 				}
-				want = logAdd(want, e.judge(responses).log-math.Log(steps*float64(len(places))))
+				heard, err := asked.near(ohms)
+				if err != nil {
+					t.Fatal(err)
+				}
+				want = logAdd(want, e.judge(responses).log+q.answerer.logChance(answers, heard)-math.Log(steps*float64(len(places))))
 			}
 		}
 		t.Logf("%s: %.3f, by a grid %.3f", name, got.evidence, want)
