@@ -308,7 +308,7 @@ func TestForeseenAtWorkIsWhatAMatchPredicts(t *testing.T) {
 				if d := math.Abs(full.mean[i+1] - v); d > 1e-9 {
 					t.Errorf("%s: %s: %v V foreseen, a match predicts %v", combineAt(members, ohms).Name, p, full.mean[i+1], v)
 				}
-				if got, sd := full.sd[i+1], math.Sqrt(judged.covariance.At(i, i)); math.Abs(got-sd) > 1e-9 {
+				if got, sd := full.sd[i+1], math.Sqrt(judged.before(i)); math.Abs(got-sd) > 1e-9 {
 					t.Errorf("%s: %s: uncertain by %v V, in a match by %v", combineAt(members, ohms).Name, p, got, sd)
 				}
 				// A first look leaves out what the meter draws, and has the drivers of the
@@ -372,9 +372,11 @@ func TestForeseenAtWorkBesideOthers(t *testing.T) {
 			}
 		}
 	}
-	const healthy = 8 // as uncertain at first sight as in full, since that is where it is taken from
+	// As uncertain at first sight as in full, since that is where it is taken from, but for
+	// the dominant share, which the first look takes in the middle.
+	const healthy = 8
 	for k := range probes {
-		if got, want := glance.components[healthy].sd[k], look.components[healthy].sd[k]; math.Abs(got-want) > 1e-3 {
+		if got, want := glance.components[healthy].sd[k], look.components[healthy].sd[k]; math.Abs(got-want) > 3e-3 {
 			t.Errorf("healthy wiring, %s: uncertain by %v V at first sight, in full by %v", probes[k], got, want)
 		}
 	}

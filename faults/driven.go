@@ -55,17 +55,19 @@ func (p *predictor) checkDriven(q *Probe) error {
 
 // duty gives the middle and half width of the share of dominant time.
 func (p *Probe) duty() (mid, half float64) {
+	mid, half = dutyMid, dutyHalf
 	if p.DominantShare != 0 {
-		return p.DominantShare, p.DominantShare * dutyGivenPct / 100
+		mid, half = p.DominantShare, p.DominantShare*dutyGivenPct/100
 	}
-	return dutyMid, dutyHalf
+	least, most := mid-half, min(1, mid+half)
+	return (least + most) / 2, (most - least) / 2
 }
 
 // DominantRange is from what share of the time to what share the bus is taken to be
 // dominant while a reading with traffic is taken, 0 to 1, each as likely as the other.
 func (p *Probe) DominantRange() (least, most float64) {
 	mid, half := p.duty()
-	return mid - half, min(1, mid+half)
+	return mid - half, mid + half
 }
 
 // sender finds the transceiver that a probe names.
@@ -102,58 +104,73 @@ func (p *predictor) senders(q *Probe) []int {
 	return out
 }
 
+// turns are the transceivers that send while a probe is read: the one it names, or all of
+// its networks that take turns.
+func (p *predictor) turns(q *Probe) ([]int, error) {
+	switch {
+	case q.Traffic:
+		return p.senders(q), nil
+	case q.Sender == "":
+		return nil, nil
+	}
+	s, err := p.sender(q)
+	return []int{s}, err
+}
+
 // drivenReading is a reading of a bus at work.
 type drivenReading struct {
 	p     *predictor
 	probe *Probe
+	turns []int // see predictor.turns
 	bus   *solve.Bus
 	k     int // leads of the bus
-	value float64
-	rough *roughDriven // uncertainty borrowed from a reading near by, or nil
+	// quiet are the volts while nobody sends but those that are stuck, sent the mean
+	// while one after the other does; the same where nobody can.
+	quiet, sent float64
+	value       float64      // at the middle of the dominant share
+	rough       *roughDriven // uncertainty borrowed from a reading near by, or nil
+	// high is the reading with the supply at its upper limit, where a fault leads to it: nil
+	// for not at all.
+	high *drivenReading
 }
 
 // read takes a probe's reading on a bus.
-func (p *predictor) read(bus *solve.Bus, k int, q *Probe) (*drivenReading, error) {
-	r := &drivenReading{p: p, probe: q, bus: bus, k: k}
-	var err error
-	mid, _ := q.duty()
-	r.value, err = r.volts(bus, mid)
-	return r, err
-}
-
-// volts is the reading with a share of dominant time.
-func (r *drivenReading) volts(bus *solve.Bus, duty float64) (float64, error) {
+func (p *predictor) read(bus *solve.Bus, k, probe int) (*drivenReading, error) {
+	r := &drivenReading{p: p, probe: &p.probes[probe], turns: p.turn[probe], bus: bus, k: k}
 	if r.probe.Sender != "" {
-		s, err := r.p.sender(r.probe)
-		if err != nil {
-			return 0, err
-		}
-		v, err := bus.Read(r.k, r.p.meter, s)
-		return v.Number, err
+		v, err := bus.Read(k, p.meter, r.turns[0])
+		r.quiet, r.sent, r.value = v.Number, v.Number, v.Number
+		return r, err
 	}
-	quiet, err := bus.Read(r.k, r.p.meter)
+	quiet, err := bus.Read(k, p.meter)
+	r.quiet, r.sent, r.value = quiet.Number, quiet.Number, quiet.Number
 	if err != nil {
-		return 0, err
-	}
-	if !r.probe.Traffic {
-		return quiet.Number, nil // nobody sends but those that are stuck
+		return r, err
 	}
 	sum, n := 0.0, 0
-	for _, s := range r.p.senders(r.probe) {
-		if !bus.Stations[s].Powered || bus.Stations[s].Stuck {
+	for _, s := range r.turns {
+		if !r.sends(s) {
 			continue
 		}
-		v, err := bus.Read(r.k, r.p.meter, s)
+		v, err := bus.Read(k, p.meter, s)
 		if err != nil {
-			return 0, err
+			return r, err
 		}
 		sum += v.Number
 		n++
 	}
-	if n == 0 {
-		return quiet.Number, nil
+	if n > 0 {
+		r.sent = sum / float64(n)
+		mid, _ := r.probe.duty()
+		r.value = (1-mid)*r.quiet + mid*r.sent
 	}
-	return (1-duty)*quiet.Number + duty*sum/float64(n), nil
+	return r, nil
+}
+
+// sends tells whether a station takes its turn: one that is stuck does not stop, one without
+// supply does not begin.
+func (r *drivenReading) sends(s int) bool {
+	return r.bus.Stations[s].Powered && !r.bus.Stations[s].Stuck
 }
 
 // Value is what the meter shows.
@@ -163,77 +180,106 @@ func (r *drivenReading) Value() solve.Value { return solve.Value{Number: r.value
 // idle bias. Wires and terminators move a driven level by a few hundredths of a
 // volt at most, a tenth of what the drivers' own limits do, and are left out.
 func (r *drivenReading) Sensitivities(out []float64) {
-	if r.rough != nil {
-		for i, d := range r.rough.sensitivities {
-			out[i] += d
-		}
-		return
+	if r.rough == nil {
+		r.rough = r.roughly()
 	}
-	const step = 0.5
-	duty, _ := r.probe.duty()
-	senders := r.sending()
-	each := 1.0 / float64(max(1, len(senders)))
-	if r.probe.Traffic {
-		each *= duty
+	for i, d := range r.rough.sensitivities {
+		out[i] += d
 	}
-	moved, z := r.bus.Movable()
-	for _, s := range senders {
-		// A driver's figures act while it sends, and on nothing else.
-		now, err := r.bus.Read(r.k, r.p.meter, s)
-		if err != nil {
-			continue
-		}
-		for _, d := range r.bus.DriveParameters([]int{s}) {
-			before := z[d]
-			z[d] += step
-			then, err := moved.Read(r.k, r.p.meter, s)
-			z[d] = before
-			if err == nil {
-				out[d] += each * (then.Number - now.Number) / step
-			}
-		}
-	}
-	if r.probe.Traffic {
-		r.bus.IdleSensitivities(r.k, 1-duty, out)
-	}
-	// A sender overrides the bias, so a dominant level has no share of it.
 }
 
-// sending lists the stations whose drivers matter for the reading.
-func (r *drivenReading) sending() []int {
-	switch {
-	case r.probe.Traffic:
-		return r.p.senders(r.probe)
-	case r.probe.Sender == "":
-		var out []int
-		for i := range r.bus.Stations {
-			if r.bus.Stations[i].Stuck {
-				out = append(out, i)
-			}
+// roughly works out how uncertain the reading is, to be lent to others near by. Bias acts
+// while the bus is quiet, the drivers while they send, each in proportion to its share of
+// the time. The supply acts all the time on what a fault leads to it.
+func (r *drivenReading) roughly() *roughDriven {
+	out := r.ofDrivers()
+	if at := supplyParameter(r.p.c); r.high != nil && at >= 0 {
+		out.sensitivities[at] = r.high.value - r.value
+		if r.probe.Traffic && out.byShare == nil {
+			out.byShare = make([]float64, len(out.sensitivities))
 		}
+		if r.probe.Traffic {
+			out.byShare[at] = r.high.dutyLimit() - r.dutyLimit()
+		}
+	}
+	return out
+}
+
+// ofDrivers is what drivers and bias do.
+func (r *drivenReading) ofDrivers() *roughDriven {
+	n := len(r.p.c.Parameters)
+	out := &roughDriven{sensitivities: make([]float64, n)}
+	moved, z := r.bus.Movable()
+	if r.probe.Sender != "" {
+		// A sender overrides the bias, so a dominant level has no share of it.
+		r.drivers(moved, z, r.turns, 1, out.sensitivities, r.turns...)
 		return out
 	}
-	s, err := r.p.sender(r.probe)
-	if err != nil {
-		return nil
+	quiet := make([]float64, n)
+	var stuck, sending []int
+	for i := range r.bus.Stations {
+		if r.bus.Stations[i].Stuck {
+			stuck = append(stuck, i)
+		}
 	}
-	return []int{s}
+	if len(stuck) > 0 {
+		r.drivers(moved, z, stuck, 1, quiet)
+	} else {
+		r.bus.IdleSensitivities(r.k, 1, quiet)
+	}
+	for _, s := range r.turns {
+		if r.sends(s) {
+			sending = append(sending, s)
+		}
+	}
+	if len(sending) == 0 {
+		out.sensitivities = quiet
+		return out
+	}
+	sent := make([]float64, n)
+	for _, s := range sending {
+		// A driver's figures act while it sends, and on nothing else.
+		r.drivers(moved, z, []int{s}, 1/float64(len(sending)), sent, s)
+	}
+	out.byShare = make([]float64, n)
+	mid, half := r.probe.duty()
+	for i := range sent {
+		out.sensitivities[i] = (1-mid)*quiet[i] + mid*sent[i]
+		out.byShare[i] = half * (sent[i] - quiet[i])
+	}
+	return out
+}
+
+// drivers adds a share of how far the figures of some stations' drivers move the reading
+// while senders send. moved is the bus with figures that move with z.
+func (r *drivenReading) drivers(moved *solve.Bus, z []float64, stations []int, share float64, out []float64, senders ...int) {
+	const step = 0.5
+	now, err := r.bus.Read(r.k, r.p.meter, senders...)
+	if err != nil {
+		return
+	}
+	for _, d := range r.bus.DriveParameters(stations) {
+		before := z[d]
+		z[d] += step
+		then, err := moved.Read(r.k, r.p.meter, senders...)
+		z[d] = before
+		if err == nil {
+			out[d] += share * (then.Number - now.Number) / step
+		}
+	}
 }
 
 // dutyLimit is how far the reading moves, in volts and with its sign, when the
 // share of dominant time goes from the middle of its range to the upper limit.
 func (r *drivenReading) dutyLimit() float64 {
-	switch {
-	case r.rough != nil:
-		return r.rough.duty
-	case !r.probe.Traffic:
-		return 0
+	_, half := r.probe.duty()
+	return half * (r.sent - r.quiet)
+}
+
+// byShare is how far the sensitivities move then; nil for not at all.
+func (r *drivenReading) byShare() []float64 {
+	if r.rough == nil {
+		r.rough = r.roughly()
 	}
-	mid, half := r.probe.duty()
-	more, err1 := r.volts(r.bus, mid+half)
-	less, err2 := r.volts(r.bus, mid-half)
-	if err1 != nil || err2 != nil {
-		return 0
-	}
-	return (more - less) / 2
+	return r.rough.byShare
 }

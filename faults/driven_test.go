@@ -130,7 +130,7 @@ func TestDrivenSensitivities(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r, err := p.read(bus, 0, &probe)
+			r, err := p.read(bus, 0, 0)
 			if err != nil {
 				t.Fatal(err)
 			}

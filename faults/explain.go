@@ -51,28 +51,41 @@ func (m *Match) each(h *Hypothesis) []float64 {
 	if e == nil || len(j.mean) != n {
 		return out
 	}
-	// A reading that is taken to be misread says nothing of the others.
-	covariance := j.covariance
-	if at := h.Misread(); at >= 0 {
-		wide := mat.NewSymDense(n, nil)
-		wide.CopySym(covariance)
-		wide.SetSym(at, at, anyVariance)
-		covariance = wide
+	shares := j.shares
+	if shares == nil {
+		shares = []atShare{{mean: j.mean, covariance: j.covariance}}
 	}
-	z := e.freeze(covariance)
-	if z == nil {
-		return out
+	// What a reading adds is what all are worth less what the others are, both summed over
+	// the shares of dominant time.
+	all, others := math.Inf(-1), make([]float64, n)
+	for i := range others {
+		others[i] = math.Inf(-1)
 	}
-	var again judged
-	z.log(j.mean, &again)
-	for a, i := range e.finite {
-		p := z.precision[a][a]
-		out[i] = 0.5*math.Log(p/(2*math.Pi)) - 0.5*z.w[a]*z.w[a]/p
-	}
-	for k, i := range e.over {
-		if k < len(again.overChance) {
-			out[i] = math.Log(math.Max(again.overChance[k], 1e-300))
+	for _, s := range shares {
+		// A reading that is taken to be misread says nothing of the others.
+		covariance := s.covariance
+		if at := h.Misread(); at >= 0 {
+			wide := mat.NewSymDense(n, nil)
+			wide.CopySym(covariance)
+			wide.SetSym(at, at, anyVariance)
+			covariance = wide
 		}
+		z := e.freeze(covariance)
+		if z == nil {
+			return out
+		}
+		log, _ := z.plain(s.mean)
+		all = logAdd(all, log)
+		for a, i := range e.finite {
+			p := z.precision[a][a]
+			others[i] = logAdd(others[i], log-(0.5*math.Log(p/(2*math.Pi))-0.5*z.w[a]*z.w[a]/p))
+		}
+		for k, i := range e.over {
+			others[i] = logAdd(others[i], log-math.Log(math.Max(z.over[k], 1e-300)))
+		}
+	}
+	for i := range out {
+		out[i] = all - others[i]
 	}
 	for i := range out {
 		out[i] = math.Max(out[i], math.Log(misread)+e.slip[i])

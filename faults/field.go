@@ -485,38 +485,8 @@ func (k *knot) tie(v *view, threads ...*thread) bool {
 // probe index. scratch must be the caller's own.
 func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 	n := k.n
-	// A symmetric matrix of which one block is positive and the other negative
-	// definite has a factorisation L D Lᵀ without pivots.
-	for a := 0; a < n; a++ {
-		d, limit := k.fixed[a], k.limit[a]
-		if m := k.free[a]; m >= 0 {
-			limit = k.v.ports.Free(k.port[a], ohms[m])
-			d += limit
-		}
-		for b := 0; b < a; b++ {
-			x := k.z[a][b]
-			for c := 0; c < b; c++ {
-				x -= s.l[a][c] * s.l[b][c] * s.d[c]
-			}
-			x /= s.d[b]
-			s.l[a][b] = x
-			d -= x * x * s.d[b]
-		}
-		if d = beyond(k.port[a], d, limit); d == 0 {
-			d = math.Inf(1) // does nothing beside the others
-		}
-		s.d[a] = d
-	}
+	k.factorise(ohms, s)
 	idle := k.v.supply == solve.Idle
-	if idle {
-		for a := 0; a < n; a++ {
-			x := k.volts[a]
-			for b := 0; b < a; b++ {
-				x -= s.l[a][b] * s.volts[b]
-			}
-			s.volts[a] = x
-		}
-	}
 	for q, at := range k.v.probes {
 		across, volts := k.v.rail[q].own, k.v.rail[q].volts
 		for a := 0; a < n; a++ {
@@ -541,6 +511,62 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 			out[at] = ohms / (ohms + scaleOhms)
 		}
 	}
+}
+
+// factorise makes the small system of the faults ready, with ohms of each.
+func (k *knot) factorise(ohms []float64, s *knotScratch) {
+	n := k.n
+	// A symmetric matrix of which one block is positive and the other negative
+	// definite has a factorisation L D Lᵀ without pivots.
+	for a := 0; a < n; a++ {
+		d, limit := k.fixed[a], k.limit[a]
+		if m := k.free[a]; m >= 0 {
+			limit = k.v.ports.Free(k.port[a], ohms[m])
+			d += limit
+		}
+		for b := 0; b < a; b++ {
+			x := k.z[a][b]
+			for c := 0; c < b; c++ {
+				x -= s.l[a][c] * s.l[b][c] * s.d[c]
+			}
+			x /= s.d[b]
+			s.l[a][b] = x
+			d -= x * x * s.d[b]
+		}
+		if d = beyond(k.port[a], d, limit); d == 0 {
+			d = math.Inf(1) // does nothing beside the others
+		}
+		s.d[a] = d
+	}
+	if k.v.supply == solve.Idle {
+		for a := 0; a < n; a++ {
+			x := k.volts[a]
+			for b := 0; b < a; b++ {
+				x -= s.l[a][b] * s.volts[b]
+			}
+			s.volts[a] = x
+		}
+	}
+}
+
+// bend gives what the faults do to a bus whose ports are the view's leads.
+func (k *knot) bend(ohms []float64, s *knotScratch) []solve.Bend {
+	k.factorise(ohms, s)
+	n, ports := k.n, len(k.v.rail)
+	lifts := make([]float64, n*ports)
+	out := make([]solve.Bend, n)
+	for a := range n {
+		lift := lifts[a*ports : (a+1)*ports]
+		copy(lift, k.to[a])
+		for b := range a {
+			l := s.l[a][b]
+			for q, x := range out[b].Lift {
+				lift[q] -= l * x
+			}
+		}
+		out[a] = solve.Bend{Lift: lift, K: -1 / s.d[a], Drive: s.volts[a]}
+	}
+	return out
 }
 
 type knotScratch struct {

@@ -69,8 +69,8 @@ const beneathNotice = 30
 // and its place along the wires (all metres alike).
 // What modules answered, where they were asked, is evidence beside the readings.
 // within, where it is not nil, bounds the likelihood by place and logarithm of the
-// ohms, so that what cannot matter is not looked into.
-func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, x float64) float64) (fitted, error) {
+// ohms, so that what cannot matter is not looked into; nor is what stays beneath least.
+func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, x float64) float64, least float64) (fitted, error) {
 	out := fitted{evidence: math.Inf(-1)}
 	out.best.log = math.Inf(-1)
 	var answers *preparedAnswers
@@ -80,13 +80,19 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		}
 		return err
 	}
-	try := func(ready *prepared, ohms float64) (judged, error) {
-		responses, err := ready.at(ohms)
-		if err != nil {
-			return judged{}, err
+	// What moves no reading of a bus at work is judged once.
+	var last []predicted
+	var lastJudged judged
+	judge := func(ready *prepared, ohms float64, responses []predicted) (judged, error) {
+		if last == nil || !slices.Equal(last, responses) {
+			if err := ready.borrow(ohms, responses); err != nil {
+				return judged{}, err
+			}
+			last, lastJudged = responses, e.judge(responses)
 		}
-		j := e.judge(responses)
+		j := lastJudged
 		var got answered
+		var err error
 		if q != nil {
 			if got, err = answers.near(ohms); err != nil {
 				return judged{}, err
@@ -99,6 +105,14 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		}
 		return j, nil
 	}
+	try := func(ready *prepared, ohms float64) (judged, error) {
+		responses, err := ready.bare(ohms)
+		if err != nil {
+			return judged{}, err
+		}
+		return judge(ready, ohms, responses)
+	}
+	driven, resting := p.driven()
 	if f.Free == nil {
 		ready, err := p.prepare(f, 0.5)
 		if err == nil {
@@ -110,6 +124,9 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		j, err := try(ready, 0)
 		out.evidence = j.log
 		return out, err
+	}
+	if driven && !resting {
+		return p.fitAtWork(f, e, q, least)
 	}
 	places := fractions(p.c, f, p.finest)
 	hopeless := e.anything() - beneathNotice
@@ -137,7 +154,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 				return out, err
 			}
 			for i := range variance {
-				variance[i] = math.Max(variance[i], 2*j.covariance.At(i, i))
+				variance[i] = math.Max(variance[i], 2*j.before(i))
 			}
 		}
 		curve, err := trace(math.Log(f.Free.Min), math.Log(f.Free.Max), func(x float64) (float64, error) {
@@ -147,6 +164,29 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 				}
 			}
 			ohms := math.Exp(x)
+			if driven {
+				responses, err := ready.bare(ohms)
+				if err != nil {
+					return 0, err
+				}
+				for i, r := range responses {
+					quick[i] = r.Value()
+				}
+				b := e.bound(quick, variance)
+				beneath := max(hopeless, least, out.best.log-ignored)
+				if b >= beneath && q != nil {
+					got, err := answers.near(ohms)
+					if err != nil {
+						return 0, err
+					}
+					b += q.answerer.logChance(q.answers, got)
+				}
+				if b < beneath {
+					return b, nil
+				}
+				j, err := judge(ready, ohms, responses)
+				return j.log, err
+			}
 			if err := ready.values(ohms, quick); err != nil {
 				return 0, err
 			}
@@ -209,6 +249,7 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 		change   = 0.6  // a step that changes the log by less is fine enough
 		matters  = 12.0 // this far below the best a step is of no account
 		mostHere = 400
+		even     = 1e-6 // a step that changes it by less changes nothing
 	)
 	s := make([]sample, 0, 2*coarse)
 	var spare []sample
@@ -247,8 +288,9 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 			peak := (i == 0 || s[i-1].log <= a.log) && a.log >= b.log ||
 				(i+2 >= n || s[i+2].log <= b.log) && b.log >= a.log
 			// A narrow peak may hide beside any point that is higher than its
-			// neighbours, so those are looked into a few times regardless.
-			hidden := peak && level < 3
+			// neighbours, so those are looked into a few times regardless; not where
+			// nothing changes at all.
+			hidden := peak && level < 3 && steepest > even
 			if steepest > change && (math.Max(a.log, b.log) > best-matters || hidden) {
 				if out, err = take(out, (a.logOhms+b.logOhms)/2); err != nil {
 					return nil, err

@@ -397,76 +397,102 @@ func thin(samples []sample, places int) []sample {
 const anyVariance = 1e6
 
 // ahead gives the distribution of each candidate, the readings taken given. The
-// evidence is that of the readings taken, which stand first among the responses.
+// evidence is that of the readings taken, which stand first among the responses. Where
+// something is read with traffic it is that over all shares of dominant time, each as
+// probable as the readings taken leave it.
 func (e *evidence) ahead(responses []predicted, in Instrument, out *component) {
-	n := len(e.readings)
-	all := len(responses)
-	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
+	n, all := len(e.readings), len(responses)
 	// Parameters of the harness, the meter's gain and leads, the dominant share: what
 	// readings have in common, as [evidence] has it.
-	j := mat.NewDense(all, e.parameters+3, nil)
+	s := newSharing(all, e.parameters)
 	mean, own := make([]float64, all), make([]float64, all)
 	for i, r := range responses {
-		v := r.Value()
-		q := quantityOf(r)
+		v, q := r.Value(), quantityOf(r)
 		mean[i] = onScale(q, v)
-		row := j.RawRowView(i)
-		s := slope(q, v)
-		if s != 0 {
-			r.Sensitivities(row[:e.parameters])
-			for k := range row {
-				row[k] *= s * limitToSigma
-			}
-		}
-		if d, ok := r.(*drivenReading); ok {
-			row[e.parameters+2] = d.dutyLimit() * limitToSigma
-		}
+		var gain, lead float64
 		if i < n {
-			own[i] = e.own[i]
+			own[i], gain, lead = e.own[i], e.gain[i], e.lead[i]
 			if i == out.misread {
 				own[i] = anyVariance
 			}
-			row[e.parameters], row[e.parameters+1] = e.gain[i], e.lead[i]
-			continue
+		} else {
+			own[i], gain, lead = in.errors(q, v)
 		}
-		own[i], row[e.parameters], row[e.parameters+1] = in.errors(q, v)
+		s.set(i, e.parameters, r, slope(q, v), gain, lead)
 	}
+	c := s.spread()
+	shares := []float64{0}
+	if c.first != nil {
+		shares = shares[:0]
+		for k := range shareParts {
+			shares = append(shares, shareAt(k))
+		}
+	}
+	list := make([]atShare, len(shares))
+	variance := make([][]float64, len(shares))
+	for k, u := range shares {
+		list[k].mean = shifted(mean, s.lift, u)
+		variance[k] = e.given(&list[k], c.at(u, own), own)
+	}
+	weighShares(list)
+	out.mean, out.sd = make([]float64, all-n), make([]float64, all-n)
+	for i := range out.mean {
+		for k := range list {
+			out.mean[i] += list[k].weight * list[k].mean[i]
+		}
+		for k := range list {
+			d := list[k].mean[i] - out.mean[i]
+			out.sd[i] += list[k].weight * (variance[k][i] + d*d)
+		}
+		out.sd[i] = math.Sqrt(out.sd[i])
+	}
+}
+
+// given turns means of all readings into those of the ones to come, the ones taken given,
+// and gives their variances. What those taken are worth becomes the log likelihood.
+func (e *evidence) given(s *atShare, covariance *mat.SymDense, own []float64) (variance []float64) {
+	n, all := len(e.readings), len(own)
+	mean := s.mean
 	var known mat.Cholesky
 	residual := mat.NewVecDense(max(n, 1), nil)
 	if n > 0 {
 		c := mat.NewSymDense(n, nil)
-		for a := 0; a < n; a++ {
+		solved := mat.NewVecDense(n, nil)
+		for a := range n {
 			residual.SetVec(a, e.y[a]-mean[a])
 			for b := a; b < n; b++ {
-				c.SetSym(a, b, mat.Dot(j.RowView(a), j.RowView(b)))
+				c.SetSym(a, b, covariance.At(a, b))
 			}
-			c.SetSym(a, a, c.At(a, a)+own[a])
 		}
 		if !known.Factorize(c) {
 			n = 0 // readings without any error of their own: nothing to hold fixed
-		} else if err := known.SolveVecTo(residual, residual); err != nil {
+		} else if err := known.SolveVecTo(solved, residual); err != nil {
 			if _, doubtful := err.(mat.Condition); !doubtful {
 				n = 0
 			}
 		}
+		if n > 0 {
+			s.log = -0.5 * (mat.Dot(solved, residual) + known.LogDet())
+			residual = solved
+		}
 	}
 	first := len(e.readings)
+	s.mean, variance = make([]float64, all-first), make([]float64, all-first)
+	cross, solved := mat.NewVecDense(max(n, 1), nil), mat.NewVecDense(max(n, 1), nil)
 	for i := first; i < all; i++ {
-		variance := mat.Dot(j.RowView(i), j.RowView(i)) + own[i]
-		m := mean[i]
+		v, m := covariance.At(i, i), mean[i]
 		if n > 0 {
-			cross := mat.NewVecDense(n, nil)
-			for a := 0; a < n; a++ {
-				cross.SetVec(a, mat.Dot(j.RowView(i), j.RowView(a)))
+			for a := range n {
+				cross.SetVec(a, covariance.At(i, a))
 			}
 			m += mat.Dot(cross, residual)
-			solved := mat.NewVecDense(n, nil)
 			if err := known.SolveVecTo(solved, cross); err == nil {
-				variance -= mat.Dot(cross, solved)
+				v -= mat.Dot(cross, solved)
 			}
 		}
-		out.mean[i-first], out.sd[i-first] = m, math.Sqrt(math.Max(variance, own[i]))
+		s.mean[i-first], variance[i-first] = m, math.Max(v, own[i])
 	}
+	return variance
 }
 
 func quantityOf(r predicted) solve.Quantity {

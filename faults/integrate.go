@@ -16,6 +16,10 @@ type weighed struct {
 	ohms     []float64 // by member
 	samples  []sample
 	err      error
+	// Where a bus at work was read: the best place by all readings together, which
+	// evidence and samples are of, and the cells that those at rest left.
+	joint *judged
+	cells []cell
 }
 
 // all is the log of a set's prior, evidence and answers together.
@@ -42,6 +46,15 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 		}
 		open, left = open[:n], open[n:]
 	}
+	if s.work != nil {
+		most = min(most, mostAtWork)
+		s.spread(len(open), func(w *worker, i int) {
+			x := &open[i]
+			before := x.worth
+			x.worth = s.work.glance(w, x)
+			x.score += x.worth - before
+		})
+	}
 	sortFound(open)
 	const (
 		chunk   = 24
@@ -59,7 +72,12 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 			measured = nil
 		}
 		s.spread(n, func(w *worker, i int) {
-			some[i] = w.integrate(&open[i], known+nothing-open[i].said, measured)
+			if s.work == nil {
+				some[i] = w.integrate(&open[i], known+nothing-open[i].said, measured)
+				return
+			}
+			some[i] = w.integrate(&open[i], known+nothing-open[i].said-s.work.most(), measured)
+			s.work.integrate(w, &some[i], known)
 		})
 		open = open[n:]
 		out = append(out, some...)
@@ -72,7 +90,7 @@ func (s *search) weigh(open []found, most int, known float64, unexplained bool) 
 		}
 		known = logAdd(known, sum)
 		if !ordered {
-			if sum < known+little && !unexplained {
+			if sum < known+little && !unexplained && (s.work == nil || len(open) == 0 || open[0].score < known+nothing) {
 				break
 			}
 			// Where nothing explains the readings yet, some more are tried as they stand: by
@@ -113,9 +131,12 @@ func (w *worker) sift(x *found, by *weighed, trusting bool, enough float64) {
 	}
 	with := *k
 	with.trusting = trusting
+	if w.s.work != nil {
+		enough -= w.s.work.most()
+	}
 	p := w.part()
 	upper, at := p.sift(&with, enough-x.prior-x.said)
-	x.score = x.prior + x.said + upper
+	x.score = x.prior + x.said + upper + x.worth
 	x.at = slices.Clone(p.middle(&at))
 }
 
@@ -188,6 +209,9 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		if !settle(slices.Clone(p.middle(best))) {
 			return out
 		}
+	}
+	if s.work != nil {
+		out.cells = slices.Clone(parts)
 	}
 	sum := math.Inf(-1)
 	for i := range parts {
@@ -294,7 +318,10 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 }
 
 // judge works out one place of the free values of what is loaded in full.
-func (w *worker) judge(ohms []float64) (judged, error) {
+func (w *worker) judge(ohms []float64) (judged, error) { return w.e.judge(w.respond(ohms)), nil }
+
+// respond takes the readings there.
+func (w *worker) respond(ohms []float64) []predicted {
 	responses := make([]predicted, len(w.e.readings))
 	for at, v := range w.s.views {
 		var strands []solve.Strand
@@ -315,7 +342,7 @@ func (w *worker) judge(ohms []float64) (judged, error) {
 		}
 		v.read(w.s.probes, strands, responses)
 	}
-	return w.e.judge(responses), nil
+	return responses
 }
 
 // portReading is a reading as seen from ports.

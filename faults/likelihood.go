@@ -35,9 +35,9 @@ type evidence struct {
 
 	parameters int
 	// j holds the sensitivities on the scale, a row a reading: the parameters,
-	// then the meter's shared gain and leads, then the share of dominant time that
-	// readings with traffic have in common. Scratch space.
-	j *mat.Dense
+	// then the meter's shared gain and leads, then what the share of dominant time
+	// leaves open, which readings with traffic have in common. Scratch space.
+	j *sharing
 }
 
 func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidence {
@@ -63,7 +63,7 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		e.own, e.gain, e.lead = append(e.own, own), append(e.gain, gain), append(e.lead, lead)
 	}
 	if len(readings) > 0 {
-		e.j = mat.NewDense(len(readings), e.parameters+3, nil)
+		e.j = newSharing(len(readings), e.parameters)
 	}
 	e.floors = make([]float64, len(readings))
 	for _, i := range e.finite {
@@ -112,8 +112,7 @@ func shareGain(digit, gain float64) (own, shared float64) {
 func (e *evidence) apart() *evidence {
 	out := *e
 	if e.j != nil {
-		r, c := e.j.Dims()
-		out.j = mat.NewDense(r, c, nil)
+		out.j = newSharing(len(e.readings), e.parameters)
 	}
 	return &out
 }
@@ -126,6 +125,11 @@ type judged struct {
 	covariance *mat.SymDense
 	overChance []float64 // chance of each OL reading, given the finite ones
 	misread    []float64 // how probable it is of each reading that it is misread
+	// shares is what is predicted by share of dominant time, where something was read
+	// with traffic; mean and covariance are then those of all shares as probable as the
+	// readings leave them. wide are the readings' variances before.
+	shares []atShare
+	wide   []float64
 }
 
 // judge takes predictions and gives their likelihood. Tolerances act on all
@@ -139,36 +143,58 @@ func (e *evidence) judge(responses []predicted) judged {
 		return judged{} // answers alone
 	}
 	out := judged{mean: make([]float64, n)}
-	e.fill(responses, &out)
-	e.compare(&out)
+	if c := e.spread(responses, &out); c.first == nil {
+		out.covariance = c.at(0, e.own)
+		e.compare(&out)
+	} else {
+		e.compareShares(c, &out)
+	}
 	return out
 }
 
-// fill works out mean and covariance of the readings by predictions.
-func (e *evidence) fill(responses []predicted, out *judged) {
-	n := len(e.readings)
-	out.covariance = mat.NewSymDense(n, nil)
+// spread works out the middle of the readings by predictions, and how uncertain they are.
+func (e *evidence) spread(responses []predicted, out *judged) *spread {
+	e.j.begin()
 	for i, r := range responses {
 		q, v := e.readings[i].Probe.Quantity, r.Value()
 		out.mean[i] = onScale(q, v)
-		j := e.j.RawRowView(i)
-		for k := range j {
-			j[k] = 0
-		}
-		if s := slope(q, v); s != 0 {
-			r.Sensitivities(j[:e.parameters])
-			for k := range j {
-				j[k] *= s * limitToSigma
-			}
-		}
-		j[e.parameters], j[e.parameters+1] = e.gain[i], e.lead[i]
-		if d, ok := r.(*drivenReading); ok {
-			j[e.parameters+2] = d.dutyLimit() * limitToSigma
+		e.j.set(i, e.parameters, r, slope(q, v), e.gain[i], e.lead[i])
+	}
+	return e.j.spread()
+}
+
+// fill works out mean and covariance of readings without traffic by predictions.
+func (e *evidence) fill(responses []predicted, out *judged) {
+	out.covariance = e.spread(responses, out).at(0, e.own)
+}
+
+// compareShares fills in the likelihood over the shares of dominant time.
+func (e *evidence) compareShares(c *spread, out *judged) {
+	list, parts := make([]atShare, shareParts), make([]judged, shareParts)
+	out.wide = make([]float64, len(out.mean))
+	for k := range list {
+		u := shareAt(k)
+		s := &list[k]
+		s.mean, s.covariance = shifted(out.mean, e.j.lift, u), c.at(u, e.own)
+		parts[k] = judged{mean: s.mean, covariance: s.covariance}
+		e.compare(&parts[k])
+		s.log = parts[k].log
+		for i, x := range e.j.lift {
+			out.wide[i] += (s.covariance.At(i, i) + u*u*x*x) / shareParts
 		}
 	}
-	out.covariance.SymOuterK(1, e.j)
-	for i, v := range e.own {
-		out.covariance.SetSym(i, i, out.covariance.At(i, i)+v)
+	out.log = weighShares(list)
+	out.join(list)
+	out.misread = make([]float64, len(out.mean))
+	out.overChance = make([]float64, len(e.over))
+	for k := range list {
+		for i, x := range parts[k].misread {
+			out.misread[i] += list[k].weight * x
+		}
+		for i, x := range parts[k].overChance {
+			out.overChance[i] += list[k].weight * x
+		}
+		out.chiSquare += list[k].weight * parts[k].chiSquare
 	}
 }
 

@@ -106,7 +106,7 @@ func TestEvidenceAgainstFineGrid(t *testing.T) {
 		"leak H to L at connector X4", "short H to L in pair B7",
 	} {
 		f := findFault(t, list, name)
-		got, err := p.fit(f, e, nil, nil)
+		got, err := p.fit(f, e, nil, nil, math.Inf(-1))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -29,8 +30,14 @@ type predictor struct {
 	probes []Probe
 	meter  solve.Meter
 	groups []*group
+	turn   [][]int   // by probe: who sends meanwhile, see turns
 	z      []float64 // standard parameters of the harness, nil for the middle of each
 	finest float64   // difference in ohms that the meter shows, 0 for a common one
+	// high is the same with the supply at its upper limit, made when first needed, which is
+	// once.
+	high     *predictor
+	highErr  error
+	highOnce sync.Once
 	// glance takes a bus at work as if the meter drew no current, which costs less.
 	glance bool
 }
@@ -44,6 +51,7 @@ type group struct {
 	healthy   []*solve.Response // nil for a probe of a bus at work
 	leads     []solve.Leads     // of the probes of a bus at work
 	bus       *solve.Bus        // the healthy bus, where there are any
+	heard     []*drivenReading  // by probe, the healthy readings of a bus at work
 }
 
 // busOf sees a net from its drivers and leads.
@@ -70,8 +78,37 @@ func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []floa
 	return p, p.begin()
 }
 
+// supplied is the predictor of a harness whose supply is at its upper limit, and which
+// parameter that is; nil where the supply is known without error.
+func (p *predictor) supplied() (*predictor, int, error) {
+	at := supplyParameter(p.c)
+	if at < 0 {
+		return nil, at, nil
+	}
+	p.highOnce.Do(func() {
+		z := make([]float64, len(p.c.Parameters))
+		copy(z, p.z)
+		z[at]++
+		p.high, p.highErr = predictorAt(p.c, p.probes, p.meter, z)
+	})
+	return p.high, at, p.highErr
+}
+
+// supplyParameter is the one that moves the volts of the supply rail, or −1.
+func supplyParameter(c *netlist.Circuit) int {
+	for i := range c.Elements {
+		if e := &c.Elements[i]; e.Kind == netlist.LoadElement {
+			for _, share := range e.Awake.Volts.Parts {
+				return share.Parameter
+			}
+		}
+	}
+	return -1
+}
+
 // begin makes the healthy nets ready.
 func (p *predictor) begin() error {
+	p.turn = make([][]int, len(p.probes))
 	for _, g := range p.groups {
 		for _, i := range g.probes {
 			if q := &p.probes[i]; q.driven() {
@@ -82,6 +119,11 @@ func (p *predictor) begin() error {
 			}
 		}
 		var err error
+		for _, i := range g.probes {
+			if p.turn[i], err = p.turns(&p.probes[i]); err != nil {
+				return err
+			}
+		}
 		if g.net, g.healthy, err = p.direct(g, p.z, nil); err != nil {
 			return err
 		}
@@ -92,6 +134,31 @@ func (p *predictor) begin() error {
 				return err
 			}
 		}
+		if !p.glance {
+			if err := p.hear(g); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// hear takes the healthy readings of a bus at work, how uncertain they are and all: a fault
+// that moves nothing on the bus has the same.
+func (p *predictor) hear(g *group) error {
+	k := 0
+	g.heard = make([]*drivenReading, len(g.probes))
+	for j, i := range g.probes {
+		if !p.probes[i].driven() {
+			continue
+		}
+		r, err := p.read(g.bus, k, i)
+		if err != nil {
+			return err
+		}
+		r.rough = r.roughly()
+		g.heard[j] = r
+		k++
 	}
 	return nil
 }
@@ -127,6 +194,27 @@ func (p *predictor) changed(g *group, f *Fault) (*solve.Net, []*solve.Response, 
 		}
 		return g.healthy[j]
 	})
+}
+
+// untouched tells whether a fault without free ohms changes nothing that a group's readings
+// see, nor where those are that send meanwhile.
+func (p *predictor) untouched(g *group, f *Fault) bool {
+	pieces, all := g.islands.touched(f.base)
+	if all || f.free != nil {
+		return false
+	}
+	for _, i := range g.probes {
+		if g.islands.sees(&p.probes[i], pieces) {
+			return false
+		}
+		for _, t := range p.turn[i] {
+			at := p.c.Transceivers[t]
+			if g.islands.sees(&Probe{From: at.High, To: at.Low}, pieces) || g.islands.sees(&Probe{From: at.Ground, To: at.Ground}, pieces) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // direct assembles a net of its own and takes a group's readings in it.
@@ -176,7 +264,12 @@ func (p *predictor) collect(g *group, responses []*solve.Response, bus *solve.Bu
 			out[i] = responses[j]
 			continue
 		}
-		r, err := p.read(bus, k, &p.probes[i])
+		if g.heard != nil && bus.SameAs(g.bus, k, p.turn[i]) {
+			out[i] = g.heard[j]
+			k++
+			continue
+		}
+		r, err := p.read(bus, k, i)
 		if err != nil {
 			return err
 		}
@@ -192,37 +285,70 @@ type prepared struct {
 	fault    *Fault
 	fraction float64
 	parts    []preparedPart
-	// rough are the sensitivities and duty limits of driven readings, worked out
+	// rough are the sensitivities of driven readings, worked out
 	// for each step of a factor of about 7 in the free ohms: they are wide and
 	// change slowly, and cost far more than the readings.
 	rough map[[2]int]*roughDriven
+	high  *prepared // with the supply at its upper limit, for a fault that leads to it
 }
 
 // roughDriven is how uncertain a driven reading is.
 type roughDriven struct {
-	sensitivities []float64
-	duty          float64
+	sensitivities []float64 // at the middle of the dominant share
+	byShare       []float64 // what they gain by its upper limit; nil for nothing
 }
 
 // borrow lets driven readings take their uncertainty from an earlier one near by.
-func (f *prepared) borrow(ohms float64, all []predicted) {
-	step := 0
-	if f.fault.Free != nil {
-		step = int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
-	}
+func (f *prepared) borrow(ohms float64, all []predicted) error {
+	step := f.step(ohms)
 	for i, r := range all {
 		d, ok := r.(*drivenReading)
-		if !ok {
+		if !ok || d.rough != nil {
 			continue
 		}
 		key := [2]int{i, step}
 		if f.rough[key] == nil {
-			j := make([]float64, len(f.p.c.Parameters))
-			d.Sensitivities(j)
-			f.rough[key] = &roughDriven{j, d.dutyLimit()}
+			if f.fault.onSupply() && d.high == nil {
+				if err := f.supply(ohms, all); err != nil {
+					return err
+				}
+			}
+			f.rough[key] = d.roughly()
 		}
 		d.rough = f.rough[key]
 	}
+	return nil
+}
+
+// step numbers the steps of the free ohms.
+func (f *prepared) step(ohms float64) int {
+	if f.fault.Free == nil {
+		return 0
+	}
+	return int(math.Floor(math.Log(math.Max(ohms, f.fault.Free.Min)) / 2))
+}
+
+// supply has driven readings know what they are with the supply at its upper limit.
+func (f *prepared) supply(ohms float64, all []predicted) error {
+	high, _, err := f.p.supplied()
+	if high == nil || err != nil {
+		return err
+	}
+	if f.high == nil {
+		if f.high, err = high.prepare(f.fault, f.fraction); err != nil {
+			return err
+		}
+	}
+	got, err := f.high.bare(ohms)
+	if err != nil {
+		return err
+	}
+	for i, r := range all {
+		if d, ok := r.(*drivenReading); ok && d.rough == nil {
+			d.high, _ = got[i].(*drivenReading)
+		}
+	}
+	return nil
 }
 
 type preparedPart struct {
@@ -265,17 +391,39 @@ func (part *preparedPart) at(f *prepared, ohms float64) ([]*solve.Response, *sol
 	return responses, bus, err
 }
 
-// readStuck takes a part's readings while a transceiver sends all the time. Such a
-// fault has no free ohms, unless it is one of several: those have theirs fixed.
-func (part *preparedPart) readStuck(f *prepared, out []predicted) error {
+// readStuck takes a part's readings while a transceiver sends all the time, with the free
+// resistance of another fault beside it set.
+func (part *preparedPart) readStuck(f *prepared, ohms float64, out []predicted) error {
+	bus, err := part.stuck, error(nil)
+	switch {
+	case part.anew:
+		var n *solve.Net
+		if n, _, err = f.p.direct(part.group, f.p.z, f.fault.Changes(ohms, f.fraction)); err == nil {
+			bus, err = f.p.busOf(n, part.group.allLeads(f.p))
+		}
+	case part.vary != nil:
+		bus, err = part.stuck.Vary(part.vary, ohms)
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.fault.Name, err)
+	}
 	for j, i := range part.group.probes {
-		r, err := f.p.read(part.stuck, j, &f.p.probes[i])
+		r, err := f.p.read(bus, j, i)
 		if err != nil {
 			return fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
 		out[i] = r
 	}
 	return nil
+}
+
+// allLeads are those of all probes of a group, of a bus at work or not.
+func (g *group) allLeads(p *predictor) []solve.Leads {
+	leads := make([]solve.Leads, len(g.probes))
+	for j, i := range g.probes {
+		leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
+	}
+	return leads
 }
 
 // prepare makes a fault's readings ready. Faults with nothing but a free
@@ -286,7 +434,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 		part := preparedPart{group: g, base: g.healthy, bus: g.bus}
 		net := g.net
 		var err error
-		if len(f.base) > 0 {
+		if len(f.base) > 0 && !p.untouched(g, f) {
 			if net, part.base, err = p.changed(g, f); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
@@ -300,11 +448,7 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 			return nil, err
 		}
 		if g.condition.Supply == solve.Idle && f.sticks() {
-			leads := make([]solve.Leads, len(g.probes))
-			for j, i := range g.probes {
-				leads[j] = solve.Leads{From: p.probes[i].From, To: p.probes[i].To}
-			}
-			if part.stuck, err = p.busOf(net, leads); err != nil {
+			if part.stuck, err = p.busOf(net, g.allLeads(p)); err != nil {
 				return nil, fmt.Errorf("%s: %w", f.Name, err)
 			}
 		}
@@ -315,11 +459,21 @@ func (p *predictor) prepare(f *Fault, fraction float64) (*prepared, error) {
 
 // at gives the readings with the free resistance set.
 func (f *prepared) at(ohms float64) ([]predicted, error) {
+	out, err := f.bare(ohms)
+	if err == nil {
+		err = f.borrow(ohms, out)
+	}
+	return out, err
+}
+
+// bare gives them without how uncertain those of a bus at work are, which is borrowed
+// where it is called for.
+func (f *prepared) bare(ohms float64) ([]predicted, error) {
 	out := make([]predicted, len(f.p.probes))
 	for k := range f.parts {
 		part := &f.parts[k]
 		if part.stuck != nil {
-			if err := part.readStuck(f, out); err != nil {
+			if err := part.readStuck(f, ohms, out); err != nil {
 				return nil, err
 			}
 			continue
@@ -332,8 +486,20 @@ func (f *prepared) at(ohms float64) ([]predicted, error) {
 			return nil, fmt.Errorf("%s: %w", f.fault.Name, err)
 		}
 	}
-	f.borrow(ohms, out)
 	return out, nil
+}
+
+// driven tells whether some of the readings are of a bus at work, resting whether some are
+// not.
+func (p *predictor) driven() (driven, resting bool) {
+	for i := range p.probes {
+		if p.probes[i].driven() {
+			driven = true
+		} else {
+			resting = true
+		}
+	}
+	return driven, resting
 }
 
 // values gives just the readings with the free resistance set, into out. It is
@@ -343,7 +509,7 @@ func (f *prepared) values(ohms float64, out []solve.Value) error {
 		part := &f.parts[k]
 		if part.stuck != nil {
 			all := make([]predicted, len(f.p.probes))
-			if err := part.readStuck(f, all); err != nil {
+			if err := part.readStuck(f, ohms, all); err != nil {
 				return err
 			}
 			for _, i := range part.group.probes {

@@ -22,6 +22,7 @@ type Matcher struct {
 	faults []*Fault
 	in     Instrument
 	field  *field
+	high   *field // with the supply at its upper limit, made when first needed
 	asked  map[string]*preparedAsked
 	every  []Probe // that Next chooses from, at rest
 	busy   []Probe // and with traffic
@@ -261,6 +262,9 @@ func (h *Hypothesis) explain(e *evidence, predicted []solve.Value, free int) {
 	for i, v := range predicted {
 		if e.readings[i].Probe.Quantity == solve.Ohms {
 			v.Number += e.leadMid // what the meter would show, leads included
+		}
+		if e.readings[i].Probe.Traffic {
+			v.Number = j.mean[i] // by the dominant shares that the readings leave
 		}
 		h.Predicted[i].Value = v
 	}

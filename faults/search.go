@@ -29,16 +29,17 @@ type search struct {
 	sound  []float64     // healthy readings
 	// asSound is how well sound wiring explains the readings.
 	asSound judged
-	eps     []float64 // reading: a change of less is none
-	tiny    float64   // the least of those
-	quiet   []bool    // fault: alone it changes no reading
-	still   []bool    // fault: so little that nothing at all can be told from it
-	volts   []bool    // reading: shown in volts, not ohms
-	order   []int     // readings, what sound wiring explains worst first
-	doubt   float64   // the most that a misread reading leaves, as a logarithm
-	prior   float64   // log of the prior of a pair whose rates' product is 1
-	floor   float64   // log below which a bound is hopeless
-	sharp   float64   // how much is taken off a bound, see sharper
+	eps     []float64   // reading: a change of less is none
+	tiny    float64     // the least of those
+	quiet   []bool      // fault: alone it changes no reading
+	still   []bool      // fault: so little that nothing at all can be told from it
+	volts   []bool      // reading: shown in volts, not ohms
+	order   []int       // readings, what sound wiring explains worst first
+	doubt   float64     // the most that a misread reading leaves, as a logarithm
+	prior   float64     // log of the prior of a pair whose rates' product is 1
+	floor   float64     // log below which a bound is hopeless
+	sharp   float64     // how much is taken off a bound, see sharper
+	work    *setsAtWork // what was read of a bus at work; nil for nothing
 }
 
 // loose bounds how uncertain a prediction can be, without working out its
@@ -270,6 +271,10 @@ type worker struct {
 	mid, half []float64
 	ends      []float64
 	parting   parting
+	// Of a bus at work, made when first needed.
+	set    *workSet
+	joint  *evidence
+	sticks *jointStick
 }
 
 func (s *search) worker() *worker {
@@ -434,6 +439,7 @@ type found struct {
 	bound   float64 // log likelihood
 	score   float64
 	said    float64   // of bound and score: what answers say
+	worth   float64   // of score: what readings of a bus at work say, roughly
 	at      []float64 // by member: ohms near which it may explain the most; nil if unknown
 }
 
@@ -474,8 +480,11 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 				continue
 			}
 			if unseen := w.unseen(f, g, ends); unseen != 0 {
-				r.unseen[g-f] = unseen
-				continue
+				if s.work == nil || !s.work.opens(f, g, unseen) {
+					r.unseen[g-f] = unseen
+					continue
+				}
+				w.boxBeside(g, ends)
 			}
 			w.members = append(w.members[:0], f, g)
 			w.rail = s.rail[f] || s.rail[g]
@@ -501,6 +510,10 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 			names = append(names, f, g)
 			x.members = names[at : at+2 : at+2]
 			if x.prior+x.bound >= s.floor {
+				if s.work != nil {
+					x.worth = s.work.hint(f, g)
+					x.score += x.worth
+				}
 				r.open = append(r.open, x)
 				continue
 			}
@@ -593,6 +606,21 @@ func (w *worker) unseen(f, g int, ends []int) (out uint8) {
 		}
 	}
 	return out
+}
+
+// boxBeside sets low and high to the bounds of what the two faults that have met read, not
+// yet on the scale.
+func (w *worker) boxBeside(g int, ends []int) {
+	w.beside.with()
+	w.clear()
+	for _, at := range ends {
+		for _, ohms := range w.s.ohms[g] {
+			w.beside.raw(at, ohms, w.out)
+			for i, y := range w.out {
+				w.low[i], w.high[i] = min(w.low[i], y), max(w.high[i], y)
+			}
+		}
+	}
 }
 
 func within(list []float64, bands []band) bool {

@@ -45,6 +45,8 @@ const (
 	// where less explains the readings much better.
 	mostWeighed = 400
 	mostBeside  = 240
+	// mostAtWork is how many are beside readings of a bus at work, which cost more.
+	mostAtWork = 200
 	// beneathPair is how far in natural logarithms below all that is known to
 	// explain the readings a pair's bound may lie to be worth a look: 6 in 10^6 at
 	// its very best, before it is averaged over its free values, which costs a
@@ -96,6 +98,10 @@ func (r *ranking) several() error {
 		}
 	}
 	s.sharp = r.sharpness(&r.m.Hypotheses[best], sharper)
+	var err error
+	if s.work, err = r.hearSets(); err != nil {
+		return err
+	}
 	to := &r.m.Searched
 	open, _, unseen := s.pairs(to, false)
 	for k, f := range r.x.faults {
@@ -183,15 +189,14 @@ func (s *search) triples(seeds []found, count *int) []found {
 	return slices.CompactFunc(out, func(a, b found) bool { return slices.Equal(a.members, b.members) })
 }
 
-// mostInFull is how many sets are weighed where a bus at work has to be worked out for
-// each, and for how many it is worked out who answers.
+// mostInFull is for how many sets it is worked out in full who answers, and how many are
+// weighed by answers alone.
 const mostInFull = 60
 
 // include weighs sets and adds them to the ranking.
 func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) error {
 	s := r.search
-	driven := len(r.rest) < len(r.m.Readings)
-	if driven || r.asked != nil {
+	if r.asked != nil {
 		// Who is silent with one of the faults alone is silent with both, near enough
 		// to put them in order.
 		if err := r.askMembers(open); err != nil {
@@ -204,15 +209,11 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 			open[i].score += said
 		}
 	}
-	if driven {
-		most = min(most, mostInFull)
-	}
 	known := math.Inf(-1)
 	for _, l := range r.logs {
 		known = logAdd(known, l)
 	}
-	// What the search does not see may at most be met exactly.
-	done, left, by := s.weigh(open, most, known-(r.e.floor-s.e.floor), r.unexplained())
+	done, left, by := s.weigh(open, most, known, r.unexplained())
 	*weighedCount, *leftCount = len(done), len(left)
 	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
 	for i := range done {
@@ -223,19 +224,21 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 		if x.all() < known-beneathPair {
 			continue
 		}
-		full := driven || r.asked != nil && i < mostInFull
-		h, err := r.severalHypothesis(x, full)
-		if err != nil {
-			return err
-		}
-		if r.asked != nil && !full {
+		h := r.weighedHypothesis(x)
+		switch {
+		case r.asked == nil:
+		case i < mostInFull:
+			if err := r.answerInFull(h, x); err != nil {
+				return err
+			}
+		default:
 			h.judged.log += x.said
 			x.evidence += x.said
 			h.Answers = r.together(x.members)
 		}
 		r.add(*h, x.prior+x.evidence)
 	}
-	if !driven && len(left) > 0 {
+	if s.work == nil && len(left) > 0 {
 		// Of readings of a bus at work the estimate knows nothing.
 		r.left = append(r.left, s.estimate(left, by, known))
 	}
@@ -336,26 +339,54 @@ func (r *ranking) named(x *weighed) *Hypothesis {
 	return h
 }
 
-// severalHypothesis makes an explanation of a set. Where a bus at work or answers
-// were read, they are worked out for it at the best free values.
-func (r *ranking) severalHypothesis(x *weighed, full bool) (*Hypothesis, error) {
-	h := r.named(x)
-	combined, free := h.Fault, 0
+// freedom is how many of a set's values are free.
+func (h *Hypothesis) freedom() int {
+	free := 0
 	for _, m := range h.Members {
 		if m.Fault.Free != nil {
 			free++
 		}
 	}
-	predictions := make([]solve.Value, len(r.m.Readings))
-	if !full {
-		h.judged = x.best
-		for i := range predictions {
-			predictions[i] = offScale(r.m.Readings[i].Probe.Quantity, x.best.mean[i], r.x.in.Meter.RangeOhms)
-		}
-		h.explain(r.e, predictions, free)
-		return h, nil
+	return free
+}
+
+// weighedHypothesis makes an explanation of a set that was weighed by all readings.
+func (r *ranking) weighedHypothesis(x *weighed) *Hypothesis {
+	h := r.named(x)
+	h.judged = x.best
+	if x.joint != nil {
+		h.judged = *x.joint
 	}
-	ready, err := r.p.prepare(combined, 0.5)
+	predictions := make([]solve.Value, len(r.m.Readings))
+	for i := range predictions {
+		predictions[i] = offScale(r.m.Readings[i].Probe.Quantity, h.judged.mean[i], r.x.in.Meter.RangeOhms)
+	}
+	h.explain(r.e, predictions, h.freedom())
+	return h
+}
+
+// answerInFull works out who answers with all faults of a set at their best free values.
+func (r *ranking) answerInFull(h *Hypothesis, x *weighed) error {
+	answers, err := r.asked.answerer.prepare(h.Fault, 0.5)
+	if err != nil {
+		return err
+	}
+	got, err := answers.near(max(x.ohms[0], 1e-3))
+	if err != nil {
+		return err
+	}
+	chance := r.asked.answerer.logChance(r.asked.answers, got)
+	h.judged.log += chance
+	x.evidence += chance
+	h.answersBy(r.asked, got)
+	return nil
+}
+
+// severalHypothesis makes an explanation of a set that nothing at rest was read of: a bus
+// at work and answers are worked out for it at the values given.
+func (r *ranking) severalHypothesis(x *weighed) (*Hypothesis, error) {
+	h := r.named(x)
+	ready, err := r.p.prepare(h.Fault, 0.5)
 	if err != nil {
 		return nil, err
 	}
@@ -365,20 +396,9 @@ func (r *ranking) severalHypothesis(x *weighed, full bool) (*Hypothesis, error) 
 	}
 	h.judged = r.e.judge(responses)
 	x.evidence += h.judged.log - x.best.log
-	h.explain(r.e, values(responses), free)
+	h.explain(r.e, values(responses), h.freedom())
 	if r.asked != nil {
-		answers, err := r.asked.answerer.prepare(combined, 0.5)
-		if err != nil {
-			return nil, err
-		}
-		got, err := answers.near(max(x.ohms[0], 1e-3))
-		if err != nil {
-			return nil, err
-		}
-		chance := r.asked.answerer.logChance(r.asked.answers, got)
-		h.judged.log += chance
-		x.evidence += chance
-		h.answersBy(r.asked, got)
+		err = r.answerInFull(h, x)
 	}
-	return h, nil
+	return h, err
 }

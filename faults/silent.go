@@ -147,7 +147,7 @@ func (r *ranking) bySilence() error {
 		// The first are worked out; of the others it is taken that who is silent with one
 		// fault is silent with all.
 		if n < mostInFull {
-			h, err := r.severalHypothesis(x, true)
+			h, err := r.severalHypothesis(x)
 			if err != nil {
 				return err
 			}

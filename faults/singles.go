@@ -5,6 +5,8 @@ import (
 	"errors"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mat"
 )
 
 // Single faults. A first look from ports bounds what each can explain; then they are
@@ -272,10 +274,19 @@ const sharperAlone = 8
 // the meter's own errors alone, less what they are worth to an explanation and so much
 // more. Readings of a bus at work are not bounded.
 func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
-	if r.search == nil || len(r.rest) < len(r.m.Readings) || h.judged.covariance == nil {
+	if r.search == nil || h.judged.covariance == nil {
 		return 0
 	}
-	z := r.e.freeze(h.judged.covariance)
+	covariance := h.judged.covariance
+	if len(r.rest) < len(r.m.Readings) {
+		covariance = mat.NewSymDense(len(r.rest), nil)
+		for a, i := range r.rest {
+			for b := a; b < len(r.rest); b++ {
+				covariance.SetSym(a, b, h.judged.covariance.At(i, r.rest[b]))
+			}
+		}
+	}
+	z := r.search.e.freeze(covariance)
 	if z == nil {
 		return 0
 	}
@@ -308,7 +319,7 @@ func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w
 		}
 		// What lies far beneath the best need not be sharp.
 		if err == nil && !sharp && fit.evidence > best-prior-ignored {
-			fit, err = r.p.fit(f, e, r.asked, nil)
+			fit, err = r.p.fit(f, e, r.asked, nil, best-prior-ignoredBeside)
 		}
 	case looked.cells != nil && f.Free != nil:
 		elsewhere := r.e.floor - r.search.e.floor
@@ -318,9 +329,9 @@ func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w
 				return math.Inf(-1)
 			}
 			return bound
-		})
+		}, best-prior-ignoredBeside)
 	default:
-		fit, err = r.p.fit(f, e, r.asked, nil)
+		fit, err = r.p.fit(f, e, r.asked, nil, best-prior-ignoredBeside)
 	}
 	if err != nil {
 		return err

@@ -60,7 +60,7 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				want, err := p.fit(list[i], e, nil, nil)
+				want, err := p.fit(list[i], e, nil, nil, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -142,7 +142,7 @@ func TestSinglesAgreeWithNets(t *testing.T) {
 			}
 			logs, sum := make([]float64, len(list)), 0.0
 			for i, f := range list {
-				fit, err := p.fit(f, e, nil, nil)
+				fit, err := p.fit(f, e, nil, nil, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -39,10 +39,43 @@ type Bus struct {
 	Stations []Station
 	net      *Net
 	z        []float64 // standard parameters of the drivers, nil for the middle
+	nodes    []Leads   // the ports as nodes of the circuit
 	ports    []port    // High and Low of each station in turn, then the probes
-	open     []float64
-	across   *mat.SymDense // port resistances in ohms
-	unloaded bool          // nothing is known of what the leads draw
+	open     []float64 // by port: volts with no driver on
+	across   []float64 // port resistances in ohms, row by row
+	bent     []Bend    // resistances that are set, laid over both
+	stuck    []int     // stations that send all the time
+	unloaded bool      // nothing is known of what the leads draw
+}
+
+// Bend is what one resistance, or a combination of several, does to a bus: to the
+// resistances between ports, Z' = Z + K·t·tᵀ, and to their voltages, V' = V + K·Drive·t,
+// t being Lift by port. It is added where a number is asked for, since a reading asks for
+// a few of them only. Lift is in ohms, K in siemens, Drive in volts; or in others that come
+// to the same.
+type Bend struct {
+	Lift     []float64
+	K, Drive float64
+}
+
+// between is the resistance in ohms between two ports.
+func (b *Bus) between(p, q int) float64 {
+	x := b.across[p*len(b.ports)+q]
+	for i := range b.bent {
+		c := &b.bent[i]
+		x += c.K * c.Lift[p] * c.Lift[q]
+	}
+	return x
+}
+
+// idle is the voltage of a port with no driver on.
+func (b *Bus) idle(p int) float64 {
+	x := b.open[p]
+	for i := range b.bent {
+		c := &b.bent[i]
+		x += c.K * c.Drive * c.Lift[p]
+	}
+	return x
 }
 
 // port is a pair of node classes. A port between parts that have nothing in
@@ -92,6 +125,11 @@ func (n *Net) bus(leads []Leads, unloaded bool, tools []Tool) (*Bus, error) {
 			return nil, err
 		}
 	}
+	for i := range b.Stations {
+		if b.Stations[i].Stuck {
+			b.stuck = append(b.stuck, i)
+		}
+	}
 	for _, l := range leads {
 		if l.From < 0 || l.From >= len(c.Nodes) || l.To < 0 || l.To >= len(c.Nodes) {
 			return nil, fmt.Errorf("solve: no nodes %d and %d", l.From, l.To)
@@ -103,7 +141,7 @@ func (n *Net) bus(leads []Leads, unloaded bool, tools []Tool) (*Bus, error) {
 		return nil, err
 	}
 	b.open = make([]float64, len(b.ports))
-	b.across = mat.NewSymDense(len(b.ports), nil)
+	b.across = make([]float64, len(b.ports)*len(b.ports))
 	for q, to := range b.ports {
 		if to.apart {
 			continue
@@ -122,7 +160,8 @@ func (n *Net) bus(leads []Leads, unloaded bool, tools []Tool) (*Bus, error) {
 		}
 		for p := 0; p <= upTo; p++ {
 			if at := b.ports[p]; !at.apart {
-				b.across.SetSym(p, q, lift[at.plus]-lift[at.minus])
+				x := lift[at.plus] - lift[at.minus]
+				b.across[p*len(b.ports)+q], b.across[q*len(b.ports)+p] = x, x
 			}
 		}
 	}
@@ -133,6 +172,7 @@ func (b *Bus) addPort(plus, minus int) {
 	n := b.net
 	p := port{plus: n.class[plus], minus: n.class[minus]}
 	p.apart = n.Apart(plus, minus)
+	b.nodes = append(b.nodes, Leads{plus, minus})
 	b.ports = append(b.ports, p)
 }
 
@@ -175,46 +215,100 @@ func (b *Bus) addTool(tool Tool) error {
 	return nil
 }
 
-// Vary gives the bus with a free resistance set, at the cost of a few operations
-// for each pair of ports.
+// Vary gives the bus with a free resistance set, at the cost of a number for each port.
+// It is the bus itself where the resistance moves no port of it, whatever its ohms.
 func (b *Bus) Vary(v *Variation, ohms float64) (*Bus, error) {
 	n := b.net
 	if v.net != n {
 		return nil, errors.New("solve: the variation is of another net")
 	}
-	out := *b
 	idle, err := n.state()
 	if err != nil {
 		return nil, err
 	}
-	var k, drive float64 // Z' = Z + k·t·tᵀ, V' = V + k·drive·t
+	var bent Bend
 	if v.insert {
 		if v.branch < 0 {
-			return &out, nil
+			return b, nil
 		}
 		br := n.branches[v.branch]
-		k = br.siemens * br.siemens * ohms / (1 + ohms*v.seen)
-		drive = v.at(idle) - br.volts
+		bent.K = br.siemens * br.siemens * ohms / (1 + ohms*v.seen)
+		bent.Drive = v.at(idle) - br.volts
 	} else {
 		total := ohms + v.source
 		if total <= 0 {
-			return &out, nil
+			return b, nil
 		}
-		k, drive = -1/total, v.at(idle)
+		bent.K, bent.Drive = -1/total, v.at(idle)
 	}
-	t := make([]float64, len(b.ports))
+	bent.Lift = make([]float64, len(b.ports))
+	moved := false
 	for i, p := range b.ports {
 		if !p.apart {
-			t[i] = v.lift[p.plus] - v.lift[p.minus]
+			bent.Lift[i] = v.lift[p.plus] - v.lift[p.minus]
+			moved = moved || bent.Lift[i] != 0
 		}
 	}
-	out.open = make([]float64, len(b.ports))
-	out.across = mat.NewSymDense(len(b.ports), nil)
-	out.across.SymRankOne(b.across, k, mat.NewVecDense(len(t), t))
-	for i := range t {
-		out.open[i] = b.open[i] + k*drive*t[i]
+	if !moved {
+		return b, nil
 	}
-	return &out, nil
+	return b.Bent(bent), nil
+}
+
+// Bent is the bus with more laid over it. Each Lift has a number for each port, in the
+// order of [Bus.Ports].
+func (b *Bus) Bent(list ...Bend) *Bus {
+	out := *b
+	out.bent = append(b.bent[:len(b.bent):len(b.bent)], list...)
+	return &out
+}
+
+// Ports lists the pairs of nodes that the bus is seen from, as indices of Circuit.Nodes:
+// High and Low of each station to its own ground, then the leads.
+func (b *Bus) Ports() []Leads { return b.nodes }
+
+// WithoutSupply is the bus with the stations of some units sending no more; the wiring
+// stays as it is.
+func (b *Bus) WithoutSupply(units ...int) *Bus {
+	out := *b
+	out.Stations = slices.Clone(b.Stations)
+	for i := range out.Stations {
+		if slices.Contains(units, out.Stations[i].Unit) {
+			out.Stations[i].Powered = false
+		}
+	}
+	return &out
+}
+
+// Below these a change of a port's resistance or voltage is no change: far less than a
+// meter's last digit for any current that a driver gives.
+const (
+	sameOhms  = 1e-6
+	sameVolts = 1e-7
+)
+
+// SameAs tells whether the k-th leads read the same on b as on the bus that it was varied
+// from, as far as a meter could ever show, while some stations send.
+func (b *Bus) SameAs(of *Bus, k int, senders []int) bool {
+	if b == of {
+		return true
+	}
+	if len(of.bent) > 0 || b.net != of.net || &b.across[0] != &of.across[0] || &b.Stations[0] != &of.Stations[0] {
+		return false
+	}
+	for c := range b.bent {
+		bent := &b.bent[c]
+		most := math.Abs(bent.Lift[2*len(b.Stations)+k])
+		for _, list := range [][]int{senders, b.stuck} {
+			for _, i := range list {
+				most = max(most, math.Abs(bent.Lift[2*i]), math.Abs(bent.Lift[2*i+1]))
+			}
+		}
+		if lift := math.Abs(bent.K) * most; lift*most >= sameOhms || lift*math.Abs(bent.Drive) >= sameVolts {
+			return false
+		}
+	}
+	return true
 }
 
 // DriveState is what a driver's switch does.
@@ -266,8 +360,8 @@ func (b *Bus) send(senders []int, recessive bool) (*Sent, error) {
 			}
 		}
 	}
-	x, err := b.settle(vars, len(vars))
-	if err != nil {
+	x := make([]float64, len(vars))
+	if err := b.settle(vars, len(vars), x); err != nil {
 		return nil, err
 	}
 	out := &Sent{bus: b, Senders: sending, volts: make([]float64, len(b.ports))}
@@ -281,11 +375,38 @@ func (b *Bus) send(senders []int, recessive bool) (*Sent, error) {
 	return out, nil
 }
 
+// volts fills in, by port, the voltages at the stations of one network while one of them
+// sends. Only for a bus with nothing stuck.
+func (b *Bus) volts(from int, recessive bool, out []float64) error {
+	var some [few]variable
+	var x [few]float64
+	vars := b.drive(some[:0], from)
+	if recessive {
+		vars[0].port, vars[1].port = vars[1].port, vars[0].port
+	}
+	if err := b.settle(vars, len(vars), x[:]); err != nil {
+		return err
+	}
+	for r := range b.Stations {
+		if b.Stations[r].Network == b.Stations[from].Network {
+			out[2*r], out[2*r+1] = b.voltage(2*r, vars, x[:]), b.voltage(2*r+1, vars, x[:])
+		}
+	}
+	return nil
+}
+
 // Read gives what a voltmeter at the k-th leads shows meanwhile, its load on the
 // bus included.
 func (b *Bus) Read(k int, meter Meter, senders ...int) (Value, error) {
-	vars, _, err := b.variables(senders)
-	if err != nil {
+	var some [few]variable
+	var x [few]float64
+	vars := some[:0]
+	var err error
+	if len(senders) == 1 && len(b.stuck) == 0 && senders[0] >= 0 && senders[0] < len(b.Stations) {
+		if i := senders[0]; b.Stations[i].Powered {
+			vars = b.drive(vars, i)
+		}
+	} else if vars, _, err = b.variables(senders); err != nil {
 		return Value{}, err
 	}
 	probe := 2*len(b.Stations) + k
@@ -293,11 +414,14 @@ func (b *Bus) Read(k int, meter Meter, senders ...int) (Value, error) {
 	if !b.ports[probe].apart && !b.unloaded && meter.InputOhms > 0 {
 		vars = append(vars, variable{probe, -1, 0, meter.InputOhms, math.Inf(1)})
 	}
-	x, err := b.settle(vars, drivers)
-	if err != nil {
+	amps := x[:]
+	if len(vars) > few {
+		amps = make([]float64, len(vars))
+	}
+	if err := b.settle(vars, drivers, amps); err != nil {
 		return Value{}, err
 	}
-	return Value{Number: b.voltage(probe, vars, x)}, nil
+	return Value{Number: b.voltage(probe, vars, amps)}, nil
 }
 
 // variable is one unknown current of the quadratic program.
@@ -328,24 +452,28 @@ func (b *Bus) variables(senders []int) ([]variable, []int, error) {
 		if !sends(i) {
 			continue
 		}
-		s := &b.Stations[i]
 		sending = append(sending, i)
-		z := b.z
-		if s.Unit < 0 {
-			z = nil // a tool has no tolerances of the harness
-		}
-		vars = append(vars,
-			variable{2 * i, 1, s.up.Volts.At(z), s.up.Ohms.At(z), s.up.LimitAmps.At(z)},
-			variable{2*i + 1, -1, s.down.Volts.At(z), s.down.Ohms.At(z), s.down.LimitAmps.At(z)})
+		vars = b.drive(vars, i)
 	}
 	return vars, sending, nil
 }
 
+// drive adds the two currents of a station that sends.
+func (b *Bus) drive(vars []variable, i int) []variable {
+	s, z := &b.Stations[i], b.z
+	if s.Unit < 0 {
+		z = nil // a tool has no tolerances of the harness
+	}
+	return append(vars,
+		variable{2 * i, 1, s.up.Volts.At(z), s.up.Ohms.At(z), s.up.LimitAmps.At(z)},
+		variable{2*i + 1, -1, s.down.Volts.At(z), s.down.Ohms.At(z), s.down.LimitAmps.At(z)})
+}
+
 // voltage is what a port shows with the currents flowing.
 func (b *Bus) voltage(p int, vars []variable, x []float64) float64 {
-	v := b.open[p]
+	v := b.idle(p)
 	for k := range vars {
-		v += vars[k].sign * b.across.At(p, vars[k].port) * x[k]
+		v += vars[k].sign * b.between(p, vars[k].port) * x[k]
 	}
 	return v
 }
@@ -360,83 +488,156 @@ func (v variable) state(amps float64) DriveState {
 	return Conducting
 }
 
-// settle finds the currents. A conducting switch has V_port = volts ∓ ohms·amps,
+// settle finds the currents, into x. A conducting switch has V_port = volts ∓ ohms·amps,
 // a blocked one is held away from that by its diode, a limiting one by its limit:
 // the conditions of a minimum of ½ xᵀ(S Z S + R) x + (S (V₀ − volts))ᵀ x over the
 // box of 0 to the limits.
-func (b *Bus) settle(vars []variable, drivers int) ([]float64, error) {
+func (b *Bus) settle(vars []variable, drivers int, x []float64) error {
 	n := len(vars)
 	if n == 0 {
-		return nil, nil
+		return nil
 	}
 	for i := range vars[:drivers] {
 		if b.ports[vars[i].port].apart {
 			vars[i].limit = 0 // no way for a current
 		}
 	}
-	if x, ok := b.allConducting(vars, drivers); ok {
-		return x, nil
+	if n <= few && b.settleFew(vars, drivers, x) {
+		return nil
 	}
 	q := mat.NewSymDense(n, nil)
 	c, low, high := make([]float64, n), make([]float64, n), make([]float64, n)
 	for i, v := range vars {
 		for j := i; j < n; j++ {
-			q.SetSym(i, j, v.sign*vars[j].sign*b.across.At(v.port, vars[j].port))
+			q.SetSym(i, j, v.sign*vars[j].sign*b.between(v.port, vars[j].port))
 		}
 		q.SetSym(i, i, q.At(i, i)+v.ohms)
-		c[i] = v.sign * (b.open[v.port] - v.volts)
+		c[i] = v.sign * (b.idle(v.port) - v.volts)
 		low[i], high[i] = 0, v.limit
 		if i >= drivers {
 			low[i] = math.Inf(-1) // the meter
 		}
 	}
-	x, ok := boxQP(q, c, low, high)
+	got, ok := boxQP(q, c, low, high)
 	if !ok {
-		return nil, &DoubtfulError{Condition: math.Inf(1), Least: "a driver", Most: "the bus"}
+		return &DoubtfulError{Condition: math.Inf(1), Least: "a driver", Most: "the bus"}
 	}
-	return x, nil
+	copy(x, got)
+	return nil
 }
 
-// allConducting tries the common case: one sender and perhaps a meter, every
-// switch conducting. Where that holds it is the answer, since there is but one.
-func (b *Bus) allConducting(vars []variable, drivers int) ([]float64, bool) {
-	const most = 3
+// few is so many currents that all states of their switches are soon tried: one sender
+// and a meter.
+const few = 3
+
+// settleFew tries the states of the switches one after the other, every switch conducting
+// first. Where a state holds it is the answer, since there is but one. false where rounding
+// leaves none that does.
+func (b *Bus) settleFew(vars []variable, drivers int, x []float64) bool {
 	n := len(vars)
-	if n > most {
-		return nil, false
-	}
-	var a [most][most + 1]float64
-	for i, v := range vars {
-		for j := range vars {
-			a[i][j] = v.sign * vars[j].sign * b.across.At(v.port, vars[j].port)
+	var a [few][few]float64
+	var c [few]float64
+	for i := range vars {
+		v := &vars[i]
+		for j := range i + 1 {
+			a[i][j] = v.sign * vars[j].sign * b.between(v.port, vars[j].port)
+			a[j][i] = a[i][j]
 		}
 		a[i][i] += v.ohms
-		a[i][n] = -v.sign * (b.open[v.port] - v.volts)
+		c[i] = v.sign * (b.idle(v.port) - v.volts)
 	}
-	// The matrix is symmetric and positive definite, so it needs no pivoting.
-	for k := 0; k < n; k++ {
-		if !(a[k][k] > 0) {
-			return nil, false
+	states := 1
+	for range drivers {
+		states *= 3
+	}
+	var state [few]DriveState
+	for k := range states {
+		for i := range drivers {
+			state[i] = [...]DriveState{Conducting, Blocked, Limiting}[k%3]
+			k /= 3
 		}
-		for i := k + 1; i < n; i++ {
-			f := a[i][k] / a[k][k]
-			for j := k; j <= n; j++ {
-				a[i][j] -= f * a[k][j]
+		for i := drivers; i < n; i++ {
+			state[i] = Conducting // the meter
+		}
+		if tryState(&a, &c, vars, drivers, &state, x) {
+			return true
+		}
+	}
+	return false
+}
+
+// tryState solves for the currents of the switches that conduct, the others held, and tells
+// whether all are in the state that they are taken to be in.
+func tryState(a *[few][few]float64, c *[few]float64, vars []variable, drivers int, state *[few]DriveState, x []float64) bool {
+	n := len(vars)
+	var m [few][few + 1]float64
+	var free [few]int
+	f := 0
+	for i := range n {
+		switch state[i] {
+		case Conducting:
+			if vars[i].limit == 0 {
+				return false // one of no width stays where it is
+			}
+			free[f] = i
+			f++
+		case Blocked:
+			x[i] = 0
+		default:
+			if x[i] = vars[i].limit; !(x[i] > 0) || math.IsInf(x[i], 1) {
+				return false
 			}
 		}
 	}
-	x := make([]float64, n)
-	for i := n - 1; i >= 0; i-- {
-		sum := a[i][n]
-		for j := i + 1; j < n; j++ {
-			sum -= a[i][j] * x[j]
+	for k, i := range free[:f] {
+		m[k][f] = -c[i]
+		for j := range n {
+			if state[j] != Conducting {
+				m[k][f] -= a[i][j] * x[j]
+			}
 		}
-		x[i] = sum / a[i][i]
-		if i < drivers && !(x[i] > 0 && x[i] < vars[i].limit) {
-			return nil, false
+		for l, j := range free[:f] {
+			m[k][l] = a[i][j]
 		}
 	}
-	return x, true
+	// The matrix is symmetric and positive definite, so it needs no pivoting.
+	for k := range f {
+		if !(m[k][k] > 0) {
+			return false
+		}
+		for i := k + 1; i < f; i++ {
+			r := m[i][k] / m[k][k]
+			for j := k; j <= f; j++ {
+				m[i][j] -= r * m[k][j]
+			}
+		}
+	}
+	for k := f - 1; k >= 0; k-- {
+		sum := m[k][f]
+		for l := k + 1; l < f; l++ {
+			sum -= m[k][l] * x[free[l]]
+		}
+		i := free[k]
+		if x[i] = sum / m[k][k]; i < drivers && !(x[i] > 0 && x[i] < vars[i].limit) {
+			return false
+		}
+	}
+	for i := range drivers {
+		if state[i] == Conducting || vars[i].limit == 0 {
+			continue
+		}
+		slope, noise := c[i], math.Abs(c[i])
+		for j := range n {
+			slope += a[i][j] * x[j]
+			noise += math.Abs(a[i][j] * x[j])
+		}
+		// What rounding makes of a slope of nothing is no slope.
+		noise *= 1e-13
+		if state[i] == Blocked && slope < -noise || state[i] == Limiting && slope > noise {
+			return false
+		}
+	}
+	return true
 }
 
 // Levels are the voltages in volts at a station's conductors, to its own ground.

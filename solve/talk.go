@@ -54,19 +54,36 @@ func (b *Bus) Talk() (*Talk, error) {
 		t.RecessiveMarginVolts[r] = margin
 		t.Recessive[r] = s.judge(margin, s.Layer.DominantVolts-s.Layer.RecessiveVolts, levels)
 	}
+	heard, margins := make([]Hearing, 2*n*n), make([]float64, n*n)
+	dominant, recessive := &Sent{bus: b}, &Sent{bus: b}
+	one, other := make([]float64, len(b.ports)), make([]float64, len(b.ports))
 	for from := range b.Stations {
-		t.Dominant[from], t.MarginVolts[from], t.Clear[from] = make([]Hearing, n), make([]float64, n), make([]Hearing, n)
+		t.Dominant[from], t.Clear[from] = heard[2*from*n:(2*from+1)*n], heard[(2*from+1)*n:(2*from+2)*n]
+		t.MarginVolts[from] = margins[from*n : (from+1)*n]
 		if !b.Stations[from].Powered || b.Stations[from].Stuck {
 			continue
 		}
-		dominant, err := b.Send(from)
-		if err != nil {
-			return nil, err
-		}
-		recessive := quiet
-		if b.Stations[from].Layer.BothWays {
-			if recessive, err = b.SendRecessive(from); err != nil {
+		both := b.Stations[from].Layer.BothWays
+		if len(b.stuck) == 0 {
+			if err := b.volts(from, false, one); err != nil {
 				return nil, err
+			}
+			dominant.volts, recessive.volts = one, quiet.volts
+			if both {
+				if err := b.volts(from, true, other); err != nil {
+					return nil, err
+				}
+				recessive.volts = other
+			}
+		} else {
+			if dominant, err = b.Send(from); err != nil {
+				return nil, err
+			}
+			recessive = quiet
+			if both {
+				if recessive, err = b.SendRecessive(from); err != nil {
+					return nil, err
+				}
 			}
 		}
 		for r := range b.Stations {

@@ -114,8 +114,11 @@ func TestExpectedWithTrafficFollowsWhatWasRead(t *testing.T) {
 		return 0, 0
 	}
 	rng := rand.New(rand.NewPCG(53, 54))
-	const n = 200
+	const n = 400
 	inside, narrow, wide := 0, 0.0, 0.0
+	// Where the bus is dominant hardly at all, about as long as is taken to be usual, nearly
+	// as long as is taken to be possible.
+	var of, held [3]int
 	for range n {
 		v := sound(c, in, rng)
 		var readings []faults.Reading
@@ -133,16 +136,19 @@ func TestExpectedWithTrafficFollowsWhatWasRead(t *testing.T) {
 		low, high := expected(readings...)
 		if y := got.Value.Number; y >= low-0.005 && y <= high+0.005 {
 			inside++
+			held[min(2, int(3*v.dominant))]++
 		}
+		of[min(2, int(3*v.dominant))]++
 		narrow += high - low
 		low, high = expected(readings[:1]...)
 		wide += high - low
 	}
-	t.Logf("%d of %d inside; %.3f V wide, %.3f V without the other conductor", inside, n, narrow/n, wide/n)
-	// 80 % are promised, 69 % of 400 were inside: what drivers and bias do is taken at the
-	// middle of the dominant share, as in a match, and is more at its ends.
-	if share := float64(inside) / n; share < 0.58 || share > 0.95 {
-		t.Errorf("%d of %d readings lie in the middle 80 %% that was foreseen", inside, n)
+	t.Logf("%d of %d inside (%v of %v by share); %.3f V wide, %.3f V without the other conductor", inside, n, held, of, narrow/n, wide/n)
+	// 80 % are promised; limits are even, not normal, so it is a few more.
+	for k := range of {
+		if share := float64(held[k]) / float64(of[k]); share < 0.74 || share > 0.95 {
+			t.Errorf("dominant share in third %d of its range: %d of %d readings lie in the middle 80 %% that was foreseen", k+1, held[k], of[k])
+		}
 	}
 	if narrow > 0.5*wide {
 		t.Errorf("%.3f V wide in the mean with the other conductor read, %.3f V without", narrow/n, wide/n)

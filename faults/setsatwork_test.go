@@ -1,0 +1,287 @@
+package faults
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
+)
+
+// preparedRanking is a ranking with everything ready for sets of faults.
+func preparedRanking(t *testing.T, c *netlist.Circuit, list []*Fault, readings []Reading) *ranking {
+	t.Helper()
+	x := NewMatcher(c, list, DefaultInstrument())
+	var probes []Probe
+	for _, r := range readings {
+		probes = append(probes, r.Probe)
+	}
+	p, err := newPredictor(c, probes, x.in.Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &ranking{x: x, p: p, e: newEvidence(c, readings, x.in), m: &Match{Readings: readings}}
+	r.o.defaults()
+	for _, f := range list {
+		r.rates += f.Rate
+	}
+	if err := r.prepareSearch(); err != nil {
+		t.Fatal(err)
+	}
+	if r.search.work, err = r.hearSets(); err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// What pairs of faults do to a bus at work, seen from ports, against nets assembled with
+// both.
+func TestPairsAtWorkAgreeWithNets(t *testing.T) {
+	for _, tt := range []struct {
+		demo   string
+		probes []Probe
+	}{
+		{demo: "bench"}, {demo: "orchard"},
+	} {
+		c := loadDemo(t, tt.demo)
+		list := Catalogue(c)
+		at := func(place, between string) Probe { return probeAt(t, c, solve.Volts, place, between) }
+		var probes []Probe
+		if tt.demo == "bench" {
+			probes = []Probe{
+				at("X1", "H-ground").WithTraffic(), at("X4", "L-ground").WithTraffic(), at("X2", "H-L").WithSender("right"), at("X3", "L-ground").WithSender("left"),
+			}
+		} else {
+			probes = []Probe{at("X2", "drive.H-ground").WithTraffic(), at("X14/b", "work.L-ground").WithTraffic(), at("X1", "drive.H-drive.L").WithSender("gateway")}
+		}
+		readings := []Reading{{probeAt(t, c, solve.Ohms, probes[0].Site, probes[len(probes)-1].Between), solve.Value{Number: 60}}}
+		if tt.demo == "bench" {
+			readings[0].Probe = probeAt(t, c, solve.Ohms, "X1", "H-L")
+		}
+		for _, p := range probes {
+			readings = append(readings, Reading{p, solve.Value{Number: 2.5}})
+		}
+		h := preparedRanking(t, c, list, readings).search.work
+		rng := rand.New(rand.NewPCG(61, 62))
+		fast, slow, moved, worst := 0, 0, 0, 0.0
+		set := h.reader()
+		for range 250 {
+			a, b := rng.IntN(len(list)), rng.IntN(len(list))
+			if list[a].Part == list[b].Part {
+				continue
+			}
+			members, ohms := []int{a, b}, []float64{0, 0}
+			for k, i := range members {
+				if f := list[i].Free; f != nil {
+					ohms[k] = f.Min * math.Pow(f.Max/f.Min, rng.Float64())
+				}
+			}
+			if err := set.load(members); err != nil {
+				t.Fatal(err)
+			}
+			got, err := set.read(ohms)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if set.slow {
+				slow++
+			} else {
+				fast++
+			}
+			n, err := solve.Assemble(c, probes[0].Condition, nil, append(list[a].Changes(ohms[0], 0.5), list[b].Changes(ohms[1], 0.5)...)...)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var leads []solve.Leads
+			for _, p := range probes {
+				leads = append(leads, solve.Leads{From: p.From, To: p.To})
+			}
+			bus, err := n.Bus(leads)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range probes {
+				want, err := h.p.read(bus, i, i)
+				if err != nil {
+					t.Fatal(err)
+				}
+				d := got[i].(*drivenReading)
+				off := max(math.Abs(d.quiet-want.quiet), math.Abs(d.sent-want.sent))
+				worst = max(worst, off)
+				if off > 2e-3 { // what is cut off reads a quarter of a millivolt from ports
+					t.Errorf("%s, %s and %s with %.3g: %s: %.6f and %.6f V, by a net %.6f and %.6f V (slow %v)",
+						tt.demo, list[a].Name, list[b].Name, ohms, probes[i], d.quiet, d.sent, want.quiet, want.sent, set.slow)
+				}
+				if math.Abs(want.value-h.sound.volts[i]) > 0.01 {
+					moved++
+				}
+			}
+		}
+		t.Logf("%s: %d from ports, %d from nets, %d readings moved, at most %.2g V apart", tt.demo, fast, slow, moved, worst)
+		if fast < 100 || moved < 100 {
+			t.Errorf("%s: %d sets from ports, %d readings moved; the test checks little", tt.demo, fast, moved)
+		}
+	}
+}
+
+// A pair's free values averaged by readings at rest and at work together, against a grid of
+// places each of which is judged in full from a net of its own.
+func TestPairsAtWorkAreAveraged(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	in := DefaultInstrument()
+	at := func(place, between string) Probe { return probeAt(t, c, solve.Volts, place, between) }
+	probes := []Probe{
+		probeAt(t, c, solve.Ohms, "X1", "H-L"), at("X1", "H-ground").WithTraffic(), at("X4", "L-ground").WithTraffic(), at("X4", "H-L").WithSender("left"),
+	}
+	p, err := newPredictor(c, probes, in.Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	index := func(name string) int {
+		for i, f := range list {
+			if f.Name == name {
+				return i
+			}
+		}
+		t.Fatalf("no fault %q", name)
+		return -1
+	}
+	for _, tt := range []struct {
+		first, second string
+		ohms          []float64
+		steps         []int
+	}{
+		// At rest the leak's ohms hardly show, with the other they do.
+		{"leak H to ground at connector X1", "open L in pair P4", []float64{2000, 0}, []int{400, 1}},
+		{"high-resistance joint H in pair P2", "leak L to supply at connector X4", []float64{300, 3000}, []int{70, 70}},
+		// What two hard shorts read hangs on how their ohms compare.
+		{"short H to supply in pair P2", "short H to ground in pair P4", []float64{0.084, 0.055}, []int{80, 80}},
+		// By nets: a module without supply.
+		{"high-resistance joint H in pair P2", "module right without supply", []float64{300, 0}, []int{400, 1}},
+	} {
+		members := []int{index(tt.first), index(tt.second)}
+		var set []*Fault
+		if members[0] > members[1] {
+			members[0], members[1] = members[1], members[0]
+			tt.ohms[0], tt.ohms[1] = tt.ohms[1], tt.ohms[0]
+			tt.steps[0], tt.steps[1] = tt.steps[1], tt.steps[0]
+		}
+		for _, i := range members {
+			set = append(set, list[i])
+		}
+		read := func(ohms []float64) []predicted {
+			// The one with free ohms first.
+			a, b := set[0], set[1]
+			if a.Free == nil {
+				a, b, ohms = b, a, []float64{ohms[1], ohms[0]}
+			}
+			got, err := fromNets(p, []*Fault{a, b}, ohms, 0.5)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return got
+		}
+		var readings []Reading
+		for i, r := range read(tt.ohms) {
+			readings = append(readings, Reading{probes[i], r.Value()})
+		}
+		r := preparedRanking(t, c, list, readings)
+		s := r.search
+		s.floor = math.Inf(-1)
+		w := s.worker()
+		x := w.integrate(&found{members: members}, math.Inf(-1), nil)
+		s.work.integrate(w, &x, math.Inf(-1))
+		if x.err != nil || x.joint == nil {
+			t.Fatal(x.err, x.joint)
+		}
+		want := math.Inf(-1)
+		for a := range tt.steps[0] {
+			for b := range tt.steps[1] {
+				share := func(k, of int) float64 { return (float64(k) + 0.5) / float64(of) }
+				ohms := []float64{set[0].at(share(a, tt.steps[0])), set[1].at(share(b, tt.steps[1]))}
+				want = logAdd(want, r.e.judge(read(ohms)).log)
+			}
+		}
+		want -= math.Log(float64(tt.steps[0] * tt.steps[1]))
+		t.Logf("%s and %s: %.3f, by a grid %.3f; best %.3g Ω, %d samples", tt.first, tt.second, x.evidence, want, x.ohms, len(x.samples))
+		if math.Abs(x.evidence-want) > 0.5 { // tolerances are those of the best place all over
+			t.Errorf("%s and %s: log of the evidence %.3f, by a grid %.3f", tt.first, tt.second, x.evidence, want)
+		}
+		sum := 0.0
+		for _, s := range x.samples {
+			sum += s.weight
+		}
+		if math.Abs(sum-1) > 1e-3 {
+			t.Errorf("%s and %s: samples add up to %v", tt.first, tt.second, sum)
+		}
+	}
+}
+
+// Two connectors apart that take the ground from a module only together: it sends no more.
+func TestConnectorsApartTakeTheGroundTogether(t *testing.T) {
+	c := loadLayout(t, "../testdata/layouts/fleet-60.yaml")
+	var list []*Fault
+	for _, f := range Catalogue(c) {
+		if f.Kind == Unplugged {
+			list = append(list, f)
+		}
+	}
+	rest := Reading{Probes(c, Selection{})[0], solve.Value{Number: 60}}
+	tried := 0
+	for u := range c.Units {
+		unit := &c.Units[u]
+		if len(unit.Inputs) == 0 || len(unit.Sites) != 2 {
+			continue
+		}
+		var members []int
+		for i, f := range list {
+			for _, s := range unit.Sites {
+				if f.Part == c.Sites[s].Name {
+					members = append(members, i)
+				}
+			}
+		}
+		levels := Probes(c, Selection{Quantity: solve.Volts, Sender: unit.Name})
+		if len(members) != 2 || len(levels) == 0 || tried == 2 {
+			continue
+		}
+		tried++
+		// One that is powered would have its share of the time, though nobody hears it.
+		probe := levels[0].WithSender("").WithTraffic()
+		h := preparedRanking(t, c, list, []Reading{rest, {probe, solve.Value{Number: 2.5}}}).search.work
+		set := h.reader()
+		for _, some := range [][]int{members[:1], members[1:], members} {
+			if err := set.load(some); err != nil {
+				t.Fatal(err)
+			}
+			got, err := set.read(make([]float64, len(some)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			var changes []solve.Change
+			for _, i := range some {
+				changes = append(changes, list[i].Changes(0, 0.5)...)
+			}
+			n, err := solve.Assemble(c, probe.Condition, nil, changes...)
+			if err != nil {
+				t.Fatal(err)
+			}
+			bus, err := n.Bus([]solve.Leads{{From: probe.From, To: probe.To}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want, err := h.p.read(bus, 0, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := got[0].(*drivenReading); math.Abs(d.sent-want.sent) > 1e-3 {
+				t.Errorf("%s with %d connectors apart: %s is %v V, by a net %v V", unit.Name, len(some), probe, d.sent, want.sent)
+			}
+		}
+	}
+	if tried == 0 {
+		t.Error("no module has two connectors")
+	}
+}
