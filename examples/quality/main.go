@@ -39,6 +39,7 @@ func main() {
 	cases := flag.Int("cases", 0, "single faults drawn for each layout; 0 for as many as take some minutes")
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
 	traffic := flag.Bool("traffic", false, "volts with traffic are read too")
+	anyway := flag.Bool("anyway", false, "go on reading where that takes longer than the looking into parts that it saves")
 	scope := flag.Bool("scope", false, "have a scope at hand: levels while one module sends are read too")
 	honesty := flag.Int("honesty", 0, "hold so many matches on each layout against what is wrong, twice for each mixture of vehicles: of random readings and of all readings at some connectors; and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
@@ -47,7 +48,7 @@ func main() {
 	if *honesty > 0 {
 		err = promises(*only, *honesty)
 	} else {
-		err = run(*only, *cases, trial.Rules{LookAhead: *ahead, Traffic: *traffic, Scope: *scope}, *verbose)
+		err = run(*only, *cases, trial.Rules{LookAhead: *ahead, Traffic: *traffic, Scope: *scope, Anyway: *anyway}, *verbose)
 	}
 	if err != nil {
 		log.Fatal(err)
