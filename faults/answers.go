@@ -3,6 +3,7 @@ package faults
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -26,6 +27,9 @@ const (
 	silentAnyway   = 0.01
 	answersAnyway  = 0.005
 	marginalAnswer = 0.5
+	// ScanFails is how probable it is that a scan tool finds nobody for a reason of its
+	// own: the ignition off, the network asleep, the tool's own lead.
+	ScanFails = 0.01
 )
 
 // chance gives the probability that a module answers when the wiring lets its
@@ -149,15 +153,33 @@ func (f *preparedAnswers) near(ohms float64) (answered, error) {
 	return got, err
 }
 
-// logChance gives the log probability of what modules did, each for itself.
+// logChance gives the log probability of what modules did.
 func (a *answerer) logChance(answers []Answer, got answered) float64 {
+	return logOfAnswers(answers, func(k int) solve.Hearing { return got.of(a, answers[k]) })
+}
+
+// logOfAnswers is the log probability of answers if modules are heard like that: each does
+// what it does for itself, but for a scan that fails as a whole. So that all are silent is
+// never as improbable as that each of them is silent for its own reasons.
+func logOfAnswers(answers []Answer, heard func(k int) solve.Hearing) float64 {
 	sum := 0.0
-	for _, x := range answers {
-		p := chance(got.of(a, x))
-		if !x.Answered {
-			p = 1 - p
+	for k, x := range answers {
+		if slices.ContainsFunc(answers[:k], func(y Answer) bool { return y.Tool == x.Tool }) {
+			continue
 		}
-		sum += math.Log(p)
+		well, failed := math.Log(1-ScanFails), math.Log(ScanFails)
+		for i := k; i < len(answers); i++ {
+			if answers[i].Tool != x.Tool {
+				continue
+			}
+			p, q := chance(heard(i)), answersAnyway
+			if !answers[i].Answered {
+				p, q = 1-p, 1-q
+			}
+			well += math.Log(p)
+			failed += math.Log(q)
+		}
+		sum += logAdd(well, failed)
 	}
 	return sum
 }

@@ -195,7 +195,7 @@ func TestNoLevelsOfSilentModules(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		advice, err := x.Next(m, &NextOptions{Scope: true})
+		advice, err := x.Next(m, &NextOptions{Scope: true, Anyway: true})
 		if err != nil {
 			t.Fatal(err)
 		}

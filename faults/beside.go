@@ -424,6 +424,75 @@ func (b *beside) read(at int, ohms float64, out []float64) {
 	b.s.onScale(out)
 }
 
+// between gives the least and the greatest of each reading, not on the scale, with the first
+// fault at one of its ohms and the second anywhere between the ends of its range.
+func (b *beside) between(at int, ends []float64, low, high []float64) {
+	if b.at != at {
+		b.eliminate(at)
+	}
+	for k, v := range b.s.views {
+		g := &b.second[k]
+		n := len(v.probes)
+		own := g.own[:n]
+		if v.supply != solve.Idle {
+			// What the second fault takes away is in proportion to one number.
+			least, most := 0.0, 0.0
+			var t []float64
+			if g.free && len(g.order) > 0 {
+				least, most = b.share(k, ends[0]), b.share(k, ends[len(ends)-1])
+				if least > most {
+					least, most = most, least
+				}
+				t = g.tAt[len(g.order)-1][:n]
+			}
+			lead := v.meter.LeadOhms
+			for q, i := range v.probes {
+				x := own[q] + lead
+				if t == nil {
+					low[i], high[i] = x, x
+					continue
+				}
+				y := t[q] * t[q]
+				low[i], high[i] = x-y*most, x-y*least
+			}
+			continue
+		}
+		for e, ohms := range ends {
+			share := 0.0
+			var t []float64
+			if g.free && len(g.order) > 0 {
+				share, t = b.share(k, ohms), g.tAt[len(g.order)-1]
+			}
+			for q, i := range v.probes {
+				across, volts := own[q], g.lead[q]
+				if t != nil {
+					x := t[q] * share
+					across -= t[q] * x
+					volts -= g.voltsAt[len(g.order)-1] * x
+				}
+				x := v.meter.Shown(solve.Volts, max(across, 0), volts).Number
+				if e == 0 {
+					low[i], high[i] = x, x
+				} else {
+					low[i], high[i] = min(low[i], x), max(high[i], x)
+				}
+			}
+		}
+	}
+}
+
+// share is the reciprocal of what the second fault's last port stands for in a view, with
+// ohms in it; 0 where it does nothing beside the others.
+func (b *beside) share(view int, ohms float64) float64 {
+	v, g := b.s.views[view], &b.second[view]
+	last := len(g.order) - 1
+	port := &g.thread.ports[g.order[last]].port
+	if d := beyond(port, g.diagAt[last], 0) + v.ports.Free(port, ohms); d != 0 {
+		return 1 / d
+	}
+	return 0
+}
+
 // raw gives what [beside.read] does before it is put on the scale: ohms, and volts as
 // shown.
 func (b *beside) raw(at int, ohms float64, out []float64) {
@@ -437,10 +506,7 @@ func (b *beside) raw(at int, ohms float64, out []float64) {
 		var t []float64
 		if g.free && len(g.order) > 0 {
 			last := len(g.order) - 1
-			port := &g.thread.ports[g.order[last]].port
-			if d := beyond(port, g.diagAt[last], 0) + v.ports.Free(port, ohms); d != 0 {
-				share, u, t = 1/d, g.voltsAt[last], g.tAt[last][:n]
-			}
+			share, u, t = b.share(k, ohms), g.voltsAt[last], g.tAt[last][:n]
 		}
 		own := g.own[:n]
 		if v.supply != solve.Idle {

@@ -222,15 +222,14 @@ func (p *parting) sift(k *yardstick, enough float64) (upper float64, at cell) {
 
 // refine parts the free values' range into cells of which the likelihood changes little
 // within each. The cell that may hold the most is halved first, until what any may still
-// gain is of no account, or until all together stay beneath enough, as the log of an
-// average.
-func (p *parting) refine(k *yardstick, enough float64) []cell {
+// gain is nought beside the whole, as a logarithm, or until all together stay beneath
+// enough, as the log of an average.
+func (p *parting) refine(k *yardstick, enough, nought float64) []cell {
 	const (
-		change = 0.5  // of the logarithm within a cell, that is let be
-		nought = -6.0 // of the whole integral, that is let be
-		most   = 500  // cells
-		rough  = 48   // halvings after which the integral is known roughly,
-		missed = 6.0  // and more than this, as a logarithm, has not been missed
+		change = 0.5 // of the logarithm within a cell, that is let be
+		most   = 500 // cells
+		rough  = 48  // halvings after which the integral is known roughly,
+		missed = 6.0 // and more than this, as a logarithm, has not been missed
 	)
 	w, dims := p.w, len(p.free)
 	deepest := 14 * dims

@@ -3,7 +3,8 @@
 //
 //	list := faults.Catalogue(circuit)
 //	table, err := faults.MakeTable(circuit, list, probes, faults.DefaultInstrument(), nil)
-//	match, err := faults.MakeMatch(circuit, list, readings, faults.DefaultInstrument(), nil)
+//	reading, err := faults.ParseReading(circuit, "X1 H-L, ohms", "119.1")
+//	match, err := faults.MakeMatch(circuit, list, []faults.Reading{reading}, faults.DefaultInstrument(), nil)
 //	advice, err := faults.Next(circuit, match, faults.DefaultInstrument(), nil)
 //
 // A [Fault] is fixed changes of the circuit and at most one free resistance in

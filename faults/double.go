@@ -9,19 +9,26 @@ import (
 	"example.com/ohmloom/solve"
 )
 
-// doubleRate is how common two faults at once are beside each of them alone. From
-// memory; no source.
+// doubleRate is how common two faults at once are beside each of them alone, and one more
+// beside those. From memory; no source.
 const doubleRate = 0.02
 
-// Combine makes one fault of two that are there at once. The first keeps its free
-// resistance and place; the second has its typical resistance, half-way along.
-func Combine(a, b *Fault) *Fault {
-	typical := 0.0
-	if b.Free != nil {
-		typical = b.Free.Typical
+// Combine makes one fault of several that are there at once. The first keeps its free
+// resistance and place; the others have their typical resistance, half-way along.
+func Combine(first *Fault, others ...*Fault) *Fault {
+	members, ohms, rate := []*Fault{first}, []float64{0}, first.Rate
+	for _, f := range others {
+		typical := 0.0
+		if f.Free != nil {
+			typical = f.Free.Typical
+		}
+		members, ohms = append(members, f), append(ohms, typical)
+		rate = doubleRate * min(rate, f.Rate)
 	}
-	out := combineAt([]*Fault{a, b}, []float64{0, typical})
-	out.Rate = doubleRate * min(a.Rate, b.Rate)
+	out := combineAt(members, ohms)
+	if len(others) > 0 {
+		out.Rate = rate
+	}
 	return out
 }
 

@@ -11,11 +11,7 @@ import (
 )
 
 func bench() *netlist.Circuit {
-	h, err := netfile.Read("../examples/bench/harness.yaml")
-	if err != nil {
-		log.Fatal(err)
-	}
-	c, err := netlist.NewCircuit(h)
+	c, err := netfile.ReadCircuit("../examples/bench/harness.yaml")
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -25,15 +21,13 @@ func bench() *netlist.Circuit {
 // What two faults read at the measuring point.
 func ExampleMakeTable() {
 	c := bench()
-	probe, err := faults.ProbeAt(c, solve.Ohms, "X1", "H-L", solve.Condition{})
+	probe, err := faults.ParseProbe(c, "X1 H-L, ohms")
 	if err != nil {
 		log.Fatal(err)
 	}
-	var list []*faults.Fault
-	for _, f := range faults.Catalogue(c) {
-		if f.Name == "terminator T1 missing" || f.Name == "open H in pair P1" {
-			list = append(list, f)
-		}
+	list, err := faults.Named(faults.Catalogue(c), "open H in pair P1", "terminator T1 missing")
+	if err != nil {
+		log.Fatal(err)
 	}
 	table, err := faults.MakeTable(c, list, []faults.Probe{probe}, faults.DefaultInstrument(), nil)
 	if err != nil {
@@ -54,15 +48,12 @@ func ExampleMakeTable() {
 func ExampleMakeMatch() {
 	c := bench()
 	var readings []faults.Reading
-	for _, x := range []struct {
-		at   string
-		ohms float64
-	}{{"X1", 0.5}, {"X4", 0.2}} {
-		probe, err := faults.ProbeAt(c, solve.Ohms, x.at, "H-L", solve.Condition{})
+	for _, x := range [][2]string{{"X1 H-L", "0.5"}, {"X4 H-L", "0.2"}} {
+		reading, err := faults.ParseReading(c, x[0], x[1])
 		if err != nil {
 			log.Fatal(err)
 		}
-		readings = append(readings, faults.Reading{Probe: probe, Value: solve.Value{Number: x.ohms}})
+		readings = append(readings, reading)
 	}
 	match, err := faults.MakeMatch(c, faults.Catalogue(c), readings, faults.DefaultInstrument(), nil)
 	if err != nil {
@@ -74,4 +65,31 @@ func ExampleMakeMatch() {
 	// Output:
 	// short H to L at connector X4 (cavities H and L), repair X4
 	// short H to L in pair P4, repair P4
+}
+
+// Healthy wiring, and 300 Ω to ground a quarter of the way along a pair.
+func ExampleProbe_Read() {
+	c := bench()
+	probe, err := faults.ParseProbe(c, "X1 H-ground, volts")
+	if err != nil {
+		log.Fatal(err)
+	}
+	found, err := faults.Named(faults.Catalogue(c), "short H to ground in pair P2")
+	if err != nil {
+		log.Fatal(err)
+	}
+	leak := found[0].With(300, 0.25)
+	healthy, err := probe.Read(c, solve.DefaultMeter())
+	if err != nil {
+		log.Fatal(err)
+	}
+	leaking, err := probe.Read(c, solve.DefaultMeter(), leak)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println("healthy:", solve.FormatReading(probe.Quantity, healthy))
+	fmt.Println(leak.Name+":", solve.FormatReading(probe.Quantity, leaking))
+	// Output:
+	// healthy: 2.499 V
+	// short H to ground in pair P2, 300 Ω, 25 % along: 0.249 V
 }

@@ -267,6 +267,16 @@ func (h *Hypothesis) place() (members []*Fault, ohms []float64, fraction float64
 	return members, ohms, fraction
 }
 
+// Changes gives what the explanation does to the circuit, at its best free values: none
+// for an answer that is not a fault.
+func (h *Hypothesis) Changes() []solve.Change {
+	members, ohms, fraction := h.place()
+	if len(members) == 0 {
+		return nil
+	}
+	return combineAt(members, ohms).Changes(ohms[0], fraction)
+}
+
 // Second is the first explanation that repairs something else than the best one
 // does and has no fault in common with it, nil where none is left.
 func (m *Match) Second() *Hypothesis {

@@ -83,6 +83,22 @@ func (f *Fault) Changes(ohms, fraction float64) []solve.Change {
 	return out
 }
 
+// With is the fault with what it leaves open set: ohms its resistance, fraction its place
+// along the wires, 0 to 1; either is ignored where the fault has no such freedom. Its name
+// says so: "short H to L in pair P3, 5 Ω, 25 % along".
+func (f *Fault) With(ohms, fraction float64) *Fault {
+	out := *f
+	out.base, out.free = f.Changes(ohms, fraction), nil
+	if f.Free != nil {
+		out.Name += ", " + netlist.FormatOhms(ohms)
+	}
+	if len(f.Wires) > 0 {
+		out.Name += fmt.Sprintf(", %.3g %% along", 100*fraction)
+	}
+	out.Free, out.Wires, out.LengthM = nil, nil, 0
+	return &out
+}
+
 // variation lays the fault's free resistance into a net that has its other changes
 // already; nil where it has none. anew says that the net must be assembled with it
 // for each value, since it joins separate parts or cuts a wire.

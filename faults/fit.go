@@ -251,14 +251,15 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 		mostHere = 400
 		even     = 1e-6 // a step that changes it by less changes nothing
 	)
-	var s []sample
-	add := func(x float64) error {
+	s := make([]sample, 0, 2*coarse)
+	var spare []sample
+	take := func(to []sample, x float64) ([]sample, error) {
 		l, err := at(x)
-		s = append(s, sample{logOhms: x, log: l})
-		return err
+		return append(to, sample{logOhms: x, log: l}), err
 	}
+	var err error
 	for i := 0; i <= coarse; i++ {
-		if err := add(low + (high-low)*float64(i)/coarse); err != nil {
+		if s, err = take(s, low+(high-low)*float64(i)/coarse); err != nil {
 			return nil, err
 		}
 	}
@@ -268,8 +269,13 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 			best = math.Max(best, p.log)
 		}
 		n := len(s)
-		for i := 0; i+1 < n && len(s) < mostHere; i++ {
-			a, b := s[i], s[i+1]
+		out := spare[:0]
+		for i, a := range s {
+			out = append(out, a)
+			if i+1 == n || len(out)+n-i > mostHere {
+				continue
+			}
+			b := s[i+1]
 			// A step matters by itself or by its neighbours: across the top of a
 			// peak the two ends may be level.
 			steepest := math.Abs(a.log - b.log)
@@ -286,23 +292,15 @@ func trace(low, high float64, at func(float64) (float64, error)) ([]sample, erro
 			// nothing changes at all.
 			hidden := peak && level < 3 && steepest > even
 			if steepest > change && (math.Max(a.log, b.log) > best-matters || hidden) {
-				if err := add((a.logOhms + b.logOhms) / 2); err != nil {
+				if out, err = take(out, (a.logOhms+b.logOhms)/2); err != nil {
 					return nil, err
 				}
 			}
 		}
+		s, spare = out, s
 		if len(s) == n {
 			break
 		}
-		slices.SortFunc(s, func(a, b sample) int {
-			switch {
-			case a.logOhms < b.logOhms:
-				return -1
-			case a.logOhms > b.logOhms:
-				return 1
-			}
-			return 0
-		})
 	}
 	for i := range s {
 		left, right := low, high

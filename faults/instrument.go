@@ -39,6 +39,17 @@ func DefaultInstrument() Instrument {
 	}
 }
 
+// ExactInstrument is a meter that is right to the last digit, with zeroed leads, as in a
+// lesson or where readings come from a simulation. It acts on the circuit as
+// [solve.DefaultMeter] does.
+func ExactInstrument() Instrument { return Instrument{Meter: solve.DefaultMeter()} }
+
+// Zeroed is the instrument with leads that were shorted and zeroed before the readings.
+func (in Instrument) Zeroed() Instrument {
+	in.LeadMinOhms, in.LeadMaxOhms = 0, 0
+	return in
+}
+
 // digit gives the limit of the digit error of a reading, in its unit.
 func (in *Instrument) digit(q solve.Quantity, value float64) float64 {
 	if q == solve.Volts {

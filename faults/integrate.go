@@ -26,8 +26,9 @@ type weighed struct {
 func (x *weighed) all() float64 { return x.prior + x.evidence + x.said }
 
 // weigh integrates the most promising sets, best first, until what comes is of no
-// account beside what is known.
-func (s *search) weigh(open []found, most int, known float64) (out []weighed, left []found) {
+// account beside what is known. unexplained says that nothing that is known explains the
+// readings, so that it is not given up where the first few do not either.
+func (s *search) weigh(open []found, most int, known float64, unexplained bool) (out []weighed, left []found, by *weighed) {
 	again := 2000 // sets that are put in order anew
 	if len(open) > again {
 		// Only those in front are put in order.
@@ -60,40 +61,50 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 		aside   = -2.0 // one part in seven of what is known: sets that decide nothing
 		little  = -7.0 // 1 in 1000 of what is known
 		nothing = -9.0 // of what is known, for one set
+		tries   = 5    // chunks
 	)
-	var by *weighed
+	before, ordered := known, false
 	for len(open) > 0 && len(out) < most {
 		n := min(chunk, len(open), most-len(out))
 		some := make([]weighed, n)
+		measured := by
+		if !ordered {
+			measured = nil
+		}
 		s.spread(n, func(w *worker, i int) {
 			if s.work == nil {
-				some[i] = w.integrate(&open[i], known+nothing-open[i].said, by)
+				some[i] = w.integrate(&open[i], known+nothing-open[i].said, measured)
 				return
 			}
-			some[i] = w.integrate(&open[i], known+nothing-open[i].said-s.work.most(), by)
+			some[i] = w.integrate(&open[i], known+nothing-open[i].said-s.work.most(), measured)
 			s.work.integrate(w, &some[i], known)
 		})
 		open = open[n:]
-		first := len(out) == 0
 		out = append(out, some...)
-		sum, best := math.Inf(-1), 0
+		sum := math.Inf(-1)
 		for i := range some {
-			if sum = logAdd(sum, some[i].all()); some[i].all() > some[best].all() {
-				best = i
+			sum = logAdd(sum, some[i].all())
+			if by == nil || !ordered && some[i].all() > by.all() {
+				by = &some[i]
 			}
 		}
 		known = logAdd(known, sum)
-		if first {
-			if sum < known+little && (s.work == nil || len(open) == 0 || open[0].score < known+nothing) {
+		if !ordered {
+			if sum < known+little && !unexplained && (s.work == nil || len(open) == 0 || open[0].score < known+nothing) {
 				break
 			}
-			if sum < known+aside {
+			// Where nothing explains the readings yet, some more are tried as they stand: by
+			// tolerances of what does not explain them either there is nothing to be measured.
+			if unexplained && by.all() < before && len(out) < tries*chunk {
+				continue
+			}
+			ordered = true
+			if sum < known+aside && !unexplained {
 				again, most = again/4, min(most, mostBeside)
 			}
 			// What tolerances do together is known from the best of these. The rest is put in
 			// order by it: what has nothing against it reading by reading may have a lot
 			// against it when they are taken together.
-			by = &some[best]
 			s.reorder(open[:min(again, len(open))], by, known+nothing-sharper)
 		}
 		// What comes next can be as good as its score at the very best.
@@ -101,28 +112,32 @@ func (s *search) weigh(open []found, most int, known float64) (out []weighed, le
 			break
 		}
 	}
-	return out, append(left, open...)
+	return out, append(left, open...), by
 }
 
 // reorder puts sets in order by the most that they can come to with another one's
 // tolerances. What stays beneath enough is known no closer.
 func (s *search) reorder(open []found, by *weighed, enough float64) {
-	s.spread(len(open), func(w *worker, i int) {
-		x := &open[i]
-		k := w.measure(&by.best)
-		if k == nil || !w.load(x.members...) {
-			return
-		}
-		p := w.part()
-		if s.work != nil {
-			enough -= s.work.most()
-		}
-		upper, at := p.sift(k, enough-x.prior-x.said)
-		x.score = x.prior + x.said + upper
-		x.at = slices.Clone(p.middle(&at))
-		x.score += x.worth
-	})
+	s.spread(len(open), func(w *worker, i int) { w.sift(&open[i], by, by.best.trusting(), enough) })
 	sortFound(open)
+}
+
+// sift bounds what a set can come to with another one's tolerances, as closely as it takes
+// to tell whether that is enough. trusting says that it may take no reading to be misread.
+func (w *worker) sift(x *found, by *weighed, trusting bool, enough float64) {
+	k := w.measure(&by.best)
+	if k == nil || !w.load(x.members...) {
+		return
+	}
+	with := *k
+	with.trusting = trusting
+	p := w.part()
+	if w.s.work != nil {
+		enough -= w.s.work.most()
+	}
+	upper, at := p.sift(&with, enough-x.prior-x.said)
+	x.score = x.prior + x.said + upper + x.worth
+	x.at = slices.Clone(p.middle(&at))
 }
 
 // integrate averages a set's likelihood over its free values, all decades alike.
@@ -166,7 +181,12 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		out.samples = []sample{{fraction: 0.5, log: out.best.log, weight: 1}}
 		return out
 	}
-	if len(s.e.finite) > 0 && (!known || out.prior+out.best.log > below+slight) {
+	much := !known || out.prior+out.best.log > below+slight
+	nought := -3.0
+	if much {
+		nought = -6
+	}
+	if len(s.e.finite) > 0 && much {
 		// What was found by a loose measure is made sharp before anything is doubted.
 		if sharp := w.polish(p, at, z); !slices.Equal(sharp, at) && !settle(sharp) {
 			return out
@@ -174,7 +194,7 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 	}
 	var parts []cell
 	for pass := 0; ; pass++ {
-		parts = p.refine(&yardstick{z: z, trusting: out.best.trusting()}, below-x.prior)
+		parts = p.refine(&yardstick{z: z, trusting: out.best.trusting()}, below-x.prior, nought)
 		best := &parts[0]
 		for i := range parts {
 			if parts[i].log > best.log {

@@ -11,12 +11,6 @@ import (
 	"example.com/ohmloom/solve"
 )
 
-// Reading is what a meter showed at a probe.
-type Reading struct {
-	Probe Probe
-	Value solve.Value
-}
-
 // evidence is readings made ready to be held against predictions.
 type evidence struct {
 	readings []Reading

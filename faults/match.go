@@ -2,6 +2,7 @@ package faults
 
 import (
 	"errors"
+	"maps"
 	"math"
 	"slices"
 
@@ -48,8 +49,8 @@ type Match struct {
 	// below one in a thousand are left out.
 	Groups []MatchGroup
 	// Parts sums the probabilities by what there is to repair, each part with all
-	// explanations that it is in, alone or with others: where two parts are at
-	// fault at once the sum is above 1.
+	// explanations that it is in, alone or with others, second faults that change no
+	// reading among them: where two parts are at fault at once the sum is above 1.
 	Parts []PartProbability
 	// Searched says what was weighed beside single faults.
 	Searched Searched
@@ -61,6 +62,15 @@ type Match struct {
 type MatchGroup struct {
 	Hypotheses  []int
 	Probability float64
+}
+
+// Explanations are the hypotheses of a group of this match, the most probable first.
+func (m *Match) Explanations(g MatchGroup) []*Hypothesis {
+	out := make([]*Hypothesis, len(g.Hypotheses))
+	for i, k := range g.Hypotheses {
+		out[i] = &m.Hypotheses[k]
+	}
+	return out
 }
 
 // PartProbability is how probable it is that a part is at fault, or that nothing
@@ -155,12 +165,7 @@ func (m *Match) LooksHealthy() bool {
 	if len(m.Groups) == 0 {
 		return false
 	}
-	for _, i := range m.Groups[0].Hypotheses {
-		if m.Hypotheses[i].Name == HealthyName {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.Explanations(m.Groups[0]), func(h *Hypothesis) bool { return h.Name == HealthyName })
 }
 
 // poorChance is the chance of a worse fit below which a fit is called poor.
@@ -304,7 +309,9 @@ func (m *Match) Distance(a, b *Hypothesis) float64 {
 	return math.Sqrt(math.Max(0, mat.Dot(d, x)))
 }
 
-func (m *Match) sumParts() {
+// sumParts adds up what each part has in all explanations; besides is what parts have of
+// them with a second fault that is not named.
+func (m *Match) sumParts(besides map[string]float64) {
 	sums := map[string]float64{}
 	var order []string
 	add := func(part string, p float64) {
@@ -324,6 +331,9 @@ func (m *Match) sumParts() {
 				add(x.Fault.Part, h.Probability)
 			}
 		}
+	}
+	for _, part := range slices.Sorted(maps.Keys(besides)) {
+		add(part, besides[part])
 	}
 	for _, part := range order {
 		m.Parts = append(m.Parts, PartProbability{part, sums[part]})

@@ -41,6 +41,10 @@ type NextOptions struct {
 	// Scope adds the levels while one module sends, which take a scope, but of those
 	// that did not answer: there are no frames of theirs to look at.
 	Scope bool
+	// Anyway keeps readings that take longer than the looking into parts that they are
+	// expected to save: for who would rather measure than take the sleeve off a wire.
+	// Candidates of the caller's are kept in any case.
+	Anyway bool
 	// Now is what the vehicle is set to now, where that is not what the last reading
 	// left; see [State].
 	Now State
@@ -66,6 +70,9 @@ type Advice struct {
 	Bits float64
 	// Minutes to take it, coming from the last reading.
 	Minutes float64
+	// Saves is how many minutes of looking into parts, the most probable first, it is
+	// expected to save; see [Looking].
+	Saves float64
 	// Expect is what the reading is likely to be for each part that is still
 	// probable, most probable part first. It is given for the dozen readings that
 	// are advised first.
@@ -210,12 +217,15 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		return nil, err
 	}
 	var out []Advice
+	been := x.reached(m)
 	for k := range candidates {
-		out = append(out, Advice{Probe: candidates[k], Minutes: cost(&candidates[k]), Bits: f.bits(k), candidate: k})
+		p, given := &candidates[k], f.given(k, f.edges(k))
+		out = append(out, Advice{Probe: *p, Minutes: cost(p), Bits: information(given, f.chance), candidate: k})
+		out[len(out)-1].Saves = f.saved(given, been, append([]string{p.Site}, p.Condition.Unplugged...)...)
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
 	for _, at := range tools {
-		a, err := f.scan(at, scanMinutes(x.c, taken, now, at))
+		a, err := f.scan(at, scanMinutes(x.c, taken, now, at), been)
 		if err != nil {
 			return nil, err
 		}
@@ -237,9 +247,13 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		most = math.Max(most, out[i].Bits)
 		out[i].first = i == first
 	}
-	// A reading that says next to nothing is no advice, however cheap it is.
+	// A reading that says next to nothing is no advice, however cheap it is, nor is one
+	// that takes longer than the looking into parts that it is expected to save.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
-		return !a.first && !a.Basic && (a.Bits < worthwhile*most || a.Bits < least)
+		if a.Basic {
+			return false
+		}
+		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {
@@ -284,8 +298,12 @@ func (x *Matcher) hasSupply(site string) bool {
 }
 
 // tools lists the connectors without a device where a scan tool may sit: those
-// where one has sat, or that are as near as any.
+// where one has sat, or that are as near as any. There is none where no module
+// could answer.
 func (x *Matcher) tools(m *Match) []string {
+	if !slices.ContainsFunc(x.c.Units, func(u netlist.Unit) bool { return len(u.Inputs) > 0 }) {
+		return nil
+	}
 	var out []string
 	nearest := math.Inf(1)
 	free := func(s *netlist.Site) bool {

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"example.com/ohmloom/faults/sequence"
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
 )
 
 // How far the one-step choice of readings, and the one that looks ahead, are from the
@@ -115,6 +117,44 @@ func TestMinutesAgainstTheOptimum(t *testing.T) {
 		}
 		if math.Min(greedy.Minutes, ahead.Minutes) > 1.1*optimum.Minutes {
 			t.Errorf("%s: more than 10 %% above the optimum", name)
+		}
+	}
+}
+
+// A harness without modules has nobody to ask; plan and advice go on without a scan.
+func TestPlanWithoutModules(t *testing.T) {
+	c, err := netlist.NewCircuit(&netlist.Harness{
+		Name:       "no modules",
+		Networks:   []netlist.Network{{Name: "bus", Layer: "high-speed"}},
+		Connectors: []netlist.Connector{{Name: "X1"}, {Name: "X2"}},
+		Pairs:      []netlist.Pair{{Name: "P1", From: []string{"X1"}, To: []string{"X2"}, LengthM: 1, SectionMM2: 0.35}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := NewMatcher(c, Catalogue(c), DefaultInstrument())
+	plan, err := x.Plan(PlanOptions{Sure: 0.9, Rare: 0.01})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if plan.Root.Do == nil || plan.Root.Do.Tool != "" {
+		t.Errorf("it starts with %v", plan.Root.Do)
+	}
+	p, err := ProbeAt(c, solve.Ohms, "X1", "H-L", solve.Condition{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := x.Match([]Reading{{Probe: p, Value: solve.Value{Number: 20}}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	advice, err := x.Next(m, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, a := range advice {
+		if a.Tool != "" {
+			t.Errorf("it advises %s", &a)
 		}
 	}
 }

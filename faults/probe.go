@@ -150,6 +150,27 @@ func ProbeFromTo(c *netlist.Circuit, q solve.Quantity, from, to string, conditio
 	return p, nil
 }
 
+// Read gives what a meter shows at a probe with faults that are all there at once, none
+// for healthy wiring: every tolerance in the middle of its range, each fault with its
+// typical resistance and half-way along its wires, unless [Fault.With] has set them. The
+// cost is that of a circuit assembled anew; [MakeTable] shares it among many faults.
+func (p Probe) Read(c *netlist.Circuit, meter solve.Meter, faults ...*Fault) (solve.Value, error) {
+	x, err := newPredictor(c, []Probe{p}, meter)
+	if err != nil {
+		return solve.Value{}, err
+	}
+	var out []predicted
+	if len(faults) == 0 {
+		out, err = x.healthy()
+	} else {
+		out, err = x.typical(Combine(faults[0], faults[1:]...))
+	}
+	if err != nil {
+		return solve.Value{}, err
+	}
+	return out[0].Value(), nil
+}
+
 // Selection says which readings [Probes] lists.
 type Selection struct {
 	Quantity solve.Quantity

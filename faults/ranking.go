@@ -3,6 +3,7 @@ package faults
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"sync"
 
@@ -10,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/problem"
 	"example.com/ohmloom/solve"
 )
 
@@ -25,6 +27,8 @@ type Matcher struct {
 	every  []Probe // that Next chooses from, at rest
 	busy   []Probe // and with traffic
 	levels []Probe // and with a scope
+
+	looking *Looking // made when first asked for
 }
 
 // preparedAsked is who answers certain tools, with each fault.
@@ -79,7 +83,8 @@ func (x *Matcher) ask(answers []Answer) (*asked, error) {
 }
 
 // Match ranks faults, healthy wiring and none of these by how well they explain
-// readings.
+// readings. Readings that cannot be ([Reading.Wrong]) are an error, a [problem.List] of
+// all of them.
 func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) {
 	var o MatchOptions
 	if opts != nil {
@@ -87,6 +92,16 @@ func (x *Matcher) Match(readings []Reading, opts *MatchOptions) (*Match, error) 
 	}
 	if len(readings) == 0 && len(o.Answers) == 0 {
 		return nil, ErrNoReadings
+	}
+	var wrong problem.List
+	for i, r := range readings {
+		for _, w := range r.Wrong(x.c) {
+			w.Element = fmt.Sprintf("reading number %d, %s", i+1, w.Element)
+			wrong = append(wrong, w)
+		}
+	}
+	if err := wrong.Err(); err != nil {
+		return nil, err
 	}
 	o.defaults()
 	if !(o.one() > 0) {
@@ -140,10 +155,12 @@ type ranking struct {
 	rates  float64 // of all faults
 	none   float64 // log of prior and likelihood of "none of these"
 	logs   []float64
-	search *search    // of the readings at rest; nil where there are none
-	rest   []int      // those readings
-	of     []int      // fault: its hypothesis
-	who    []answered // fault: who answers with it, at its best; nil where not asked
+	search *search        // of the readings at rest; nil where there are none
+	rest   []int          // those readings
+	of     []int          // fault: its hypothesis
+	who    []answered     // fault: who answers with it, at its best; nil where not asked
+	left   []remainder    // sets that were neither ruled out nor weighed
+	unseen *unseenSeconds // nil where no pairs were looked at
 }
 
 func (r *ranking) add(h Hypothesis, log float64) {
@@ -198,12 +215,33 @@ func (r *ranking) finish() *Match {
 	for _, l := range r.logs {
 		sum = logAdd(sum, l)
 	}
+	for _, x := range r.left {
+		for _, l := range x.logs {
+			sum = logAdd(sum, l)
+		}
+	}
 	for i := range m.Hypotheses {
 		m.Hypotheses[i].Probability = math.Exp(r.logs[i] - sum)
 	}
+	besides := map[string]float64{}
+	if r.unseen != nil {
+		besides = r.unseen.parts(r.x.faults, func(k int) float64 { return m.Hypotheses[r.of[k]].Probability })
+	}
+	for _, x := range r.left {
+		for i, set := range x.sets {
+			p := math.Exp(x.logs[i] - sum)
+			m.Searched.LeftShare += p
+			for k, f := range set.members {
+				part := r.x.faults[f].Part
+				if !slices.ContainsFunc(set.members[:k], func(g int) bool { return r.x.faults[g].Part == part }) {
+					besides[part] += p
+				}
+			}
+		}
+	}
 	sortSteadily(m.Hypotheses, func(h *Hypothesis) float64 { return h.Probability })
 	m.tie()
-	m.sumParts()
+	m.sumParts(besides)
 	return m
 }
 

@@ -269,6 +269,7 @@ type worker struct {
 	by        *judged // that stick is of
 	stick     *yardstick
 	mid, half []float64
+	ends      []float64
 	parting   parting
 	// Of a bus at work, made when first needed.
 	set    *workSet
@@ -442,10 +443,9 @@ type found struct {
 	at      []float64 // by member: ohms near which it may explain the most; nil if unknown
 }
 
-// pairs looks at every pair. fold adds, by fault, the share of its own prior that
-// goes to pairs with a second fault which changes nothing beside it. seeds are wanted
-// where three at once are to be grown from the best of those that are ruled out.
-func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []float64) {
+// pairs looks at every pair. seeds are wanted where three at once are to be grown from the
+// best of those that are ruled out.
+func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen *unseenSeconds) {
 	n := len(s.faults)
 	type result struct {
 		open, seeds        []found
@@ -528,31 +528,22 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, fold []
 			r.seeds = r.seeds[:mostSeeds]
 		}
 	})
-	fold = make([]float64, n)
-	for f := range results {
-		r := &results[f]
+	opened := 0
+	for i := range results {
+		opened += len(results[i].open)
+	}
+	open = make([]found, 0, opened)
+	unseen = &unseenSeconds{}
+	for i := range results {
+		r := &results[i]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
-		for k, unseen := range r.unseen {
-			g := f + k
-			switch unseen {
-			case 0:
-				continue
-			case firstUnseen | secondUnseen:
-				// Together they look like either of them alone.
-				fold[f] += s.faults[g].Rate / 2
-				fold[g] += s.faults[f].Rate / 2
-			case secondUnseen:
-				fold[f] += s.faults[g].Rate
-			default:
-				fold[g] += s.faults[f].Rate
-			}
-			to.Unseen++
-		}
+		unseen.of = append(unseen.of, r.unseen)
 		to.Pairs += r.pairs
 		to.RuledOut += r.ruled
 		to.NotSeen += r.lost
 	}
-	return open, seeds, fold
+	to.Unseen += unseen.total(s.faults)
+	return open, seeds, unseen
 }
 
 // Of a pair, which changes no reading beside the other.
@@ -584,27 +575,33 @@ func (w *worker) unseen(f, g int, ends []int) (out uint8) {
 	out = firstUnseen | secondUnseen
 	n := len(w.out)
 	low, high := w.low[:n], w.high[:n]
+	w.ends = sized(w.ends, 2*n)
+	least, most := w.ends[:n], w.ends[n:]
 	for a, at := range ends {
+		w.beside.between(at, s.ohms[g], least, most)
+		if out&secondUnseen != 0 && !(within(least, s.same[f][a]) && within(most, s.same[f][a])) {
+			out &^= secondUnseen
+		}
 		for b, ohms := range s.ohms[g] {
+			if out&firstUnseen == 0 {
+				break
+			}
 			w.beside.raw(at, ohms, w.out)
-			if a == 0 && b == 0 {
-				copy(low, w.out)
-				copy(high, w.out)
-			} else {
-				for i, y := range w.out {
-					if y < low[i] {
-						low[i] = y
-					}
-					if y > high[i] {
-						high[i] = y
-					}
-				}
-			}
-			if out&secondUnseen != 0 && !within(w.out, s.same[f][a]) {
-				out &^= secondUnseen
-			}
-			if out&firstUnseen != 0 && !within(w.out, s.same[g][b]) {
+			if !within(w.out, s.same[g][b]) {
 				out &^= firstUnseen
+			}
+		}
+		if a == 0 {
+			copy(low, least)
+			copy(high, most)
+			continue
+		}
+		for i := range low {
+			if x := least[i]; x < low[i] {
+				low[i] = x
+			}
+			if x := most[i]; x > high[i] {
+				high[i] = x
 			}
 		}
 	}

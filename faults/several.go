@@ -30,6 +30,9 @@ type Searched struct {
 	// Triples that were weighed or ruled out, 0 where nothing called for them;
 	// TriplesFrom is the number of pairs that they were grown from.
 	Triples, TriplesFrom int
+	// LeftShare is an estimate of how probable it is that one of those Left, or of the
+	// triples left, is the case; 0 where readings of a bus at work are among those taken.
+	LeftShare float64
 	// Silencing is how many of the smallest sets of faults explain who is silent, where
 	// answers but nothing at rest was taken and no single fault does; SilencingLeft
 	// that there are more.
@@ -100,12 +103,14 @@ func (r *ranking) several() error {
 		return err
 	}
 	to := &r.m.Searched
-	open, _, fold := s.pairs(to, false)
+	open, _, unseen := s.pairs(to, false)
 	for k, f := range r.x.faults {
 		// Alone, or with a second fault that changes no reading.
-		alone, beside := r.o.one()/r.rates*f.Rate, r.o.Two/ofPairs*f.Rate*fold[k]
+		alone, beside := r.o.one()/r.rates*f.Rate, r.o.Two/ofPairs*f.Rate*unseen.fold[k]
 		r.logs[r.of[k]] += math.Log1p(beside / alone)
+		unseen.share = append(unseen.share, beside/(alone+beside))
 	}
+	r.unseen = unseen
 	if err := r.include(open, mostWeighed, &to.Weighed, &to.Left); err != nil {
 		return err
 	}
@@ -208,7 +213,7 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	for _, l := range r.logs {
 		known = logAdd(known, l)
 	}
-	done, left := s.weigh(open, most, known)
+	done, left, by := s.weigh(open, most, known, r.unexplained())
 	*weighedCount, *leftCount = len(done), len(left)
 	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
 	for i := range done {
@@ -232,6 +237,10 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 			h.Answers = r.together(x.members)
 		}
 		r.add(*h, x.prior+x.evidence)
+	}
+	if s.work == nil && len(left) > 0 {
+		// Of readings of a bus at work the estimate knows nothing.
+		r.left = append(r.left, s.estimate(left, by, known))
 	}
 	return nil
 }
@@ -301,15 +310,7 @@ func (r *ranking) silence(members []int) float64 {
 
 // chanceOf is the log probability of the answers if modules are heard like that.
 func (r *ranking) chanceOf(heard []solve.Hearing) float64 {
-	sum := 0.0
-	for k, x := range r.asked.answers {
-		p := chance(heard[k])
-		if !x.Answered {
-			p = 1 - p
-		}
-		sum += math.Log(p)
-	}
-	return sum
+	return logOfAnswers(r.asked.answers, func(k int) solve.Hearing { return heard[k] })
 }
 
 // named is an explanation of a set without what it says.

@@ -92,11 +92,17 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 // of them is what all have against the box, less its own share, which no place in the box
 // has greater.
 func (w *worker) aboveDoubted(k *yardstick, sum, chi float64) float64 {
+	const little = 6.0
 	z := k.z
 	for a, row := range z.precision {
+		if z.peak()+z.doubt[a] < sum-little {
+			continue // at its best it adds next to nothing
+		}
 		own := reach(row, w.mid, w.half)
 		rest := max(0, chi-own*own/row[a])
-		sum = logAdd(sum, z.peak()+z.doubt[a]-rest/2)
+		if x := z.peak() + z.doubt[a] - rest/2; x > sum-little {
+			sum = logAdd(sum, x)
+		}
 	}
 	return sum
 }

@@ -1,9 +1,6 @@
 package netlist
 
-import (
-	"fmt"
-	"strings"
-)
+import "fmt"
 
 // Assumption is a default that a harness makes use of because it does not say
 // for itself.
@@ -179,9 +176,8 @@ func FormatOhms(ohms float64) string {
 		v, unit = ohms/1e6, "MΩ"
 	case ohms >= 1e3:
 		v, unit = ohms/1e3, "kΩ"
-	case ohms < 1:
+	case 0 < ohms && ohms < 1:
 		v, unit = ohms*1e3, "mΩ"
 	}
-	s := fmt.Sprintf("%.4g", v)
-	return strings.TrimSpace(s) + " " + unit
+	return fmt.Sprintf("%.4g %s", v, unit)
 }

@@ -73,3 +73,11 @@ func TestAssumptions(t *testing.T) {
 		t.Errorf("still assumed: %q", got)
 	}
 }
+
+func TestFormatOhms(t *testing.T) {
+	for ohms, want := range map[float64]string{0: "0 Ω", 0.005: "5 mΩ", 0.5: "500 mΩ", 1: "1 Ω", 120: "120 Ω", 28571.43: "28.57 kΩ", 2e6: "2 MΩ"} {
+		if got := FormatOhms(ohms); got != want {
+			t.Errorf("%v is written %q, want %q", ohms, got, want)
+		}
+	}
+}

@@ -236,10 +236,37 @@ func (c *Circuit) Transceiver(module, network string) (int, error) {
 	return 0, fmt.Errorf("there is no module %q with a transceiver; there are %s", module, listNames(names))
 }
 
+// HasTransceiver tells whether a module has a transceiver, on whatever network.
+func (c *Circuit) HasTransceiver(module string) bool {
+	return slices.ContainsFunc(c.Transceivers, func(t Transceiver) bool { return c.Units[t.Unit].Name == module })
+}
+
 // Element finds an element by name.
 func (c *Circuit) Element(name string) (int, bool) {
 	i, ok := c.elementByName[name]
 	return i, ok
+}
+
+// FindElement is [Circuit.Element] with an error that says which elements are called
+// like it.
+func (c *Circuit) FindElement(name string) (*Element, error) {
+	if i, ok := c.Element(name); ok {
+		return &c.Elements[i], nil
+	}
+	var like []string
+	words := strings.Fields(name)
+	for i := range c.Elements {
+		if e := &c.Elements[i]; e.Part != "" && slices.Contains(words, e.Part) {
+			like = append(like, fmt.Sprintf("%q", e.Name))
+		}
+	}
+	switch {
+	case len(c.Elements) == 0:
+		return nil, fmt.Errorf("there is no element %q; the circuit has none", name)
+	case len(like) == 0:
+		return nil, fmt.Errorf("there is no element %q; write a name such as %q", name, c.Elements[0].Name)
+	}
+	return nil, fmt.Errorf("there is no element %q; there are %s", name, listNames(like))
 }
 
 // Site finds a connector or splice by name.

@@ -107,83 +107,60 @@ func Assemble(c *netlist.Circuit, condition Condition, z []float64, changes ...C
 	var bridges []Bridge // with both spots made nodes
 	var bridgeOf []int   // bridge: index of its change
 	place := func(s Spot) (Spot, error) {
-		if s.Wire < 0 {
-			if s.Node < 0 || s.Node >= len(c.Nodes) {
-				return s, fmt.Errorf("solve: no node %d", s.Node)
-			}
-			return s, nil
+		if err := s.check(c); err != nil {
+			return s, err
 		}
-		if s.Wire >= len(c.Elements) || c.Elements[s.Wire].Kind != netlist.WireElement {
-			return s, fmt.Errorf("solve: element %d is no wire", s.Wire)
-		}
-		e := &c.Elements[s.Wire]
 		switch {
-		case !(s.Fraction >= 0 && s.Fraction <= 1):
-			return s, fmt.Errorf("solve: %s: fraction %v is not from 0 to 1", e.Name, s.Fraction)
+		case s.Wire < 0:
+			return s, nil
 		case s.Fraction == 0:
-			return AtNode(e.A), nil
+			return AtNode(c.Elements[s.Wire].A), nil
 		case s.Fraction == 1:
-			return AtNode(e.B), nil
+			return AtNode(c.Elements[s.Wire].B), nil
 		}
 		elements[s.Wire].splits = append(elements[s.Wire].splits, split{s.Fraction, nodes})
 		nodes++
 		return AtNode(nodes - 1), nil
 	}
-	checkOhms := func(ohms float64) error {
-		if !(ohms >= 0) || math.IsInf(ohms, 0) {
-			return fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", ohms)
-		}
-		return nil
-	}
-	resistive := func(i int) error {
-		if i < 0 || i >= len(c.Elements) {
-			return fmt.Errorf("solve: no element %d", i)
+	resistive := func(i int, ohms float64) error {
+		if err := (Part{i}).check(c); err != nil {
+			return err
 		}
 		if c.Elements[i].Kind == netlist.Joint {
 			return fmt.Errorf("solve: %s is an ideal joint, it has no ohms", c.Elements[i].Name)
 		}
-		return nil
+		return finite(ohms)
 	}
 	for i, ch := range changes {
 		var err error
 		switch ch := ch.(type) {
 		case Unplug: // done above
 		case Unpower:
-			if ch.Unit < 0 || ch.Unit >= len(c.Units) {
-				return nil, fmt.Errorf("solve: no unit %d", ch.Unit)
+			if err = ch.check(c); err == nil {
+				n.powered[ch.Unit] = false
 			}
-			n.powered[ch.Unit] = false
 		case Shift:
-			if ch.Unit < 0 || ch.Unit >= len(c.Units) || math.IsNaN(ch.Volts) || math.IsInf(ch.Volts, 0) {
-				return nil, fmt.Errorf("solve: no unit %d, or %v V", ch.Unit, ch.Volts)
+			if err = ch.check(c); err == nil {
+				n.shift[ch.Unit] += ch.Volts
 			}
-			n.shift[ch.Unit] += ch.Volts
 		case Stick:
-			if ch.Transceiver < 0 || ch.Transceiver >= len(c.Transceivers) {
-				return nil, fmt.Errorf("solve: no transceiver %d", ch.Transceiver)
+			if err = ch.check(c); err == nil {
+				n.stuck[ch.Transceiver] = condition.Supply == Idle
 			}
-			n.stuck[ch.Transceiver] = condition.Supply == Idle
 		case Part:
-			if ch.Element < 0 || ch.Element >= len(c.Elements) {
-				return nil, fmt.Errorf("solve: no element %d", ch.Element)
+			if err = ch.check(c); err == nil {
+				elements[ch.Element].parted = true
 			}
-			elements[ch.Element].parted = true
 		case Insert:
-			if err = resistive(ch.Element); err == nil {
-				err = checkOhms(ch.Ohms)
-			}
-			if err == nil {
+			if err = resistive(ch.Element, ch.Ohms); err == nil {
 				elements[ch.Element].insert += ch.Ohms
 			}
 		case Replace:
-			if err = resistive(ch.Element); err == nil {
-				err = checkOhms(ch.Ohms)
-			}
-			if err == nil {
+			if err = resistive(ch.Element, ch.Ohms); err == nil {
 				elements[ch.Element].replace = ch.Ohms
 			}
 		case Bridge:
-			if err = checkOhms(ch.Ohms); err != nil {
+			if err = finite(ch.Ohms); err != nil {
 				break
 			}
 			if ch.gone(unplugged) {

@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
+
+	"example.com/ohmloom/netlist"
 )
 
 // Supply is the state of the vehicle's supply.
@@ -47,6 +50,21 @@ type Spot struct {
 	Wire int
 	// Fraction of the wire's length from its A end, 0 to 1.
 	Fraction float64
+}
+
+// check tells what is wrong with a spot as a place of a circuit.
+func (s Spot) check(c *netlist.Circuit) error {
+	switch {
+	case s.Wire < 0 && (s.Node < 0 || s.Node >= len(c.Nodes)):
+		return fmt.Errorf("solve: no node %d", s.Node)
+	case s.Wire < 0:
+		return nil
+	case s.Wire >= len(c.Elements) || c.Elements[s.Wire].Kind != netlist.WireElement:
+		return fmt.Errorf("solve: element %d is no wire", s.Wire)
+	case !(s.Fraction >= 0 && s.Fraction <= 1):
+		return fmt.Errorf("solve: %s: fraction %v is not from 0 to 1", c.Elements[s.Wire].Name, s.Fraction)
+	}
+	return nil
 }
 
 // AtNode is the spot at a node.
@@ -114,6 +132,43 @@ type Shift struct {
 // Stick makes a transceiver send dominant all the time while the supply is on.
 type Stick struct{ Transceiver int }
 
+// check tells whether the unit is there, and the volts are a number.
+func (s Shift) check(c *netlist.Circuit) error {
+	if s.Unit < 0 || s.Unit >= len(c.Units) || math.IsNaN(s.Volts) || math.IsInf(s.Volts, 0) {
+		return fmt.Errorf("solve: no unit %d, or %v V", s.Unit, s.Volts)
+	}
+	return nil
+}
+
+func (u Unpower) check(c *netlist.Circuit) error {
+	if u.Unit < 0 || u.Unit >= len(c.Units) {
+		return fmt.Errorf("solve: no unit %d", u.Unit)
+	}
+	return nil
+}
+
+func (s Stick) check(c *netlist.Circuit) error {
+	if s.Transceiver < 0 || s.Transceiver >= len(c.Transceivers) {
+		return fmt.Errorf("solve: no transceiver %d", s.Transceiver)
+	}
+	return nil
+}
+
+func (p Part) check(c *netlist.Circuit) error {
+	if p.Element < 0 || p.Element >= len(c.Elements) {
+		return fmt.Errorf("solve: no element %d", p.Element)
+	}
+	return nil
+}
+
+// finite tells whether ohms are a resistance.
+func finite(ohms float64) error {
+	if !(ohms >= 0) || math.IsInf(ohms, 0) {
+		return fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", ohms)
+	}
+	return nil
+}
+
 func (Unplug) change()  {}
 func (Unpower) change() {}
 func (Shift) change()   {}
@@ -173,6 +228,20 @@ type Value struct {
 
 // Over is the value OL.
 func Over() Value { return Value{Number: math.NaN(), OL: true} }
+
+// ParseValue reads what a meter shows: a number in ohms or volts (60.4), or OL. It takes
+// numbers from −1e6 to 1e12, beyond which no meter goes.
+func ParseValue(text string) (Value, error) {
+	text = strings.TrimSpace(text)
+	if strings.EqualFold(text, "OL") {
+		return Over(), nil
+	}
+	n, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(n >= -1e6 && n <= 1e12) {
+		return Value{}, fmt.Errorf("%q is neither a number as a meter shows it (60.4) nor OL", text)
+	}
+	return Value{Number: n}, nil
+}
 
 func (v Value) String() string {
 	if v.OL {

@@ -133,12 +133,6 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 			at(e).ohms = math.Inf(1)
 		}
 	}
-	there := func(element int) error {
-		if element < 0 || element >= len(c.Elements) {
-			return fmt.Errorf("solve: no element %d", element)
-		}
-		return nil
-	}
 	idle := n.condition.Supply == Idle
 	var bridges []Bridge
 	var unpowered []int
@@ -146,12 +140,12 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 		switch ch := ch.(type) {
 		case Unplug:
 		case Part:
-			if err := there(ch.Element); err != nil {
+			if err := ch.check(c); err != nil {
 				return nil, err
 			}
 			at(ch.Element).ohms = math.Inf(1)
 		case Insert:
-			if err := there(ch.Element); err != nil {
+			if err := (Part{ch.Element}).check(c); err != nil {
 				return nil, err
 			}
 			if c.Elements[ch.Element].Kind == netlist.Joint {
@@ -166,17 +160,23 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 				bridges = append(bridges, ch)
 			}
 		case Unpower:
+			if err := ch.check(c); err != nil {
+				return nil, err
+			}
 			if idle {
 				unpowered = append(unpowered, ch.Unit)
 			}
 		case Shift:
+			if err := ch.check(c); err != nil {
+				return nil, err
+			}
 			if idle {
-				if ch.Unit < 0 || ch.Unit >= len(c.Units) || math.IsNaN(ch.Volts) || math.IsInf(ch.Volts, 0) {
-					return nil, fmt.Errorf("solve: no unit %d, or %v V", ch.Unit, ch.Volts)
-				}
 				at(c.Units[ch.Unit].GroundElement).volts += ch.Volts
 			}
 		case Stick:
+			if err := ch.check(c); err != nil {
+				return nil, err
+			}
 			if idle {
 				return nil, ErrNoPort // a bus at work
 			}
@@ -198,9 +198,6 @@ func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
 		}
 		slices.Sort(unpowered)
 		for _, i := range slices.Compact(unpowered) {
-			if i < 0 || i >= len(c.Units) {
-				return nil, fmt.Errorf("solve: no unit %d", i)
-			}
 			if !n.powered[i] {
 				continue
 			}
@@ -257,30 +254,20 @@ func (p *ExactPorts) unpower(element int, s *ExactStrand) error {
 	return nil
 }
 
-func finite(ohms float64) error {
-	if !(ohms >= 0) || math.IsInf(ohms, 0) {
-		return fmt.Errorf("solve: %v ohms; a resistance is finite and not negative", ohms)
-	}
-	return nil
-}
-
 // bridge makes a strand of a bridge.
 func (p *ExactPorts) bridge(b Bridge) (ExactStrand, error) {
 	if err := finite(b.Ohms); err != nil {
 		return ExactStrand{}, err
 	}
-	s := ExactStrand{link: -1, ohms: b.Ohms, through: b.Through}
+	s := ExactStrand{link: -1, ohms: b.Ohms}
 	for i, end := range []Spot{b.From, b.To} {
-		sign := 1.0 - 2*float64(i)
+		sign := []float64{1, -1}[i]
+		if err := end.check(p.net.circuit); err != nil {
+			return s, err
+		}
 		if end.Wire >= 0 {
-			if end.Wire >= len(p.net.circuit.Elements) || p.net.circuit.Elements[end.Wire].Kind != netlist.WireElement {
-				return s, fmt.Errorf("solve: element %d is no wire", end.Wire)
-			}
-			e := &p.net.circuit.Elements[end.Wire]
-			l := &p.links[end.Wire]
+			e, l := &p.net.circuit.Elements[end.Wire], &p.links[end.Wire]
 			switch {
-			case !(end.Fraction >= 0 && end.Fraction <= 1):
-				return s, fmt.Errorf("solve: %s: fraction %v is not from 0 to 1", e.Name, end.Fraction)
 			case end.Fraction == 0:
 				end = AtNode(e.A)
 			case end.Fraction == 1 || l.ideal:
@@ -291,9 +278,6 @@ func (p *ExactPorts) bridge(b Bridge) (ExactStrand, error) {
 		}
 		s.ends[i] = end
 		if end.Wire < 0 {
-			if end.Node < 0 || end.Node >= p.nodes {
-				return s, fmt.Errorf("solve: no node %d", end.Node)
-			}
 			s.terms = append(s.terms, seenTerm{int32(end.Node), sign})
 			continue
 		}

@@ -2,6 +2,7 @@ package solve
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -72,16 +73,18 @@ type seenTerm struct {
 // ExactStrand is a change as [ExactPorts] sees it: a bridge, or what is put in
 // series with an element.
 type ExactStrand struct {
-	link    int // in series with it; −1 for a bridge
-	ohms    float64
-	volts   float64
-	terms   []seenTerm
-	spots   []wireSpot
-	ends    [2]Spot
+	link  int // in series with it; −1 for a bridge
+	ohms  float64
+	volts float64
+	// What it sees of a field is the sum of terms, and drive of the sources' own; a
+	// bridge has ends, some perhaps along wires.
+	terms []seenTerm
+	drive twofold.Number
+	ends  [2]Spot
+	spots []wireSpot
+	// Of an element that is in series: its own, or how a joint parts.
 	siemens float64
-	drive   twofold.Number
 	joint   *jointCut
-	through []string
 }
 
 // wireSpot is where a bridge attaches along a wire.
@@ -162,7 +165,7 @@ func NewExactPorts(c *netlist.Circuit, condition Condition) (*ExactPorts, error)
 	for i := len(c.Nodes) - 1; i >= 0; i-- {
 		node[n.class[i]] = int32(i)
 	}
-	for _, k := range slices.Sorted(keys(n.fixed)) {
+	for _, k := range slices.Sorted(maps.Keys(n.fixed)) {
 		if node[k] != netlist.GroundNode {
 			p.rails = append(p.rails, [2]int32{netlist.GroundNode, node[k]})
 		}
@@ -196,16 +199,6 @@ func NewExactPorts(c *netlist.Circuit, condition Condition) (*ExactPorts, error)
 		p.state = p.sources()
 	}
 	return p, nil
-}
-
-func keys(m map[int]float64) func(yield func(int) bool) {
-	return func(yield func(int) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
-		}
-	}
 }
 
 // law is an element's law in the condition.
@@ -398,6 +391,11 @@ func (p *ExactPorts) Meter(from, to int) ExactStrand {
 func (p *ExactPorts) Read(q Quantity, from, to int, meter Meter, changes ...Change) (Value, error) {
 	if q == Ohms && p.state != nil {
 		return Value{}, ErrSupplyOn
+	}
+	for _, lead := range []int{from, to} {
+		if err := AtNode(lead).check(p.net.circuit); err != nil {
+			return Value{}, err
+		}
 	}
 	laid, err := p.Lay(changes)
 	if err != nil {

@@ -161,6 +161,9 @@ func TestExactPortsAgreeWithNets(t *testing.T) {
 		}
 	})
 	t.Logf("%d readings compared: %d OL, %d of nothing; %d blew a fuse", compared, over, zero, shorted)
+	if !testing.Short() && (compared < 20 || over == 0 || zero == 0) {
+		t.Error("too few were compared for this test to say anything")
+	}
 }
 
 // What is no change of this net is refused as [solve.Assemble] refuses it, and a
@@ -182,6 +185,15 @@ func TestExactPortsRefuse(t *testing.T) {
 		t.Fatal(err)
 	}
 	meter := solve.DefaultMeter()
+	for _, lead := range []int{-1, len(c.Nodes)} {
+		if _, err := p.Read(solve.Volts, 4, lead, meter); err == nil {
+			t.Errorf("a lead on node %d is taken", lead)
+		}
+	}
+	off, err := solve.NewExactPorts(c, solve.Condition{})
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, change := range []solve.Change{
 		solve.Part{Element: -1}, solve.Part{Element: len(c.Elements)}, solve.Insert{Element: len(c.Elements), Ohms: 1},
 		solve.Insert{Element: wire, Ohms: -1}, solve.Insert{Element: wire, Ohms: math.NaN()}, solve.Insert{Element: wire, Ohms: math.Inf(1)},
@@ -190,7 +202,11 @@ func TestExactPortsRefuse(t *testing.T) {
 		solve.Bridge{From: ground, To: solve.AtNode(len(c.Nodes)), Ohms: 1}, solve.Bridge{From: solve.AtNode(-1), To: ground, Ohms: 1},
 		solve.Bridge{From: ground, To: solve.AtNode(5), Ohms: -1}, solve.Bridge{From: ground, To: solve.AtNode(5), Ohms: math.Inf(1)},
 		solve.Unplug{Connector: "X99"}, solve.Unpower{Unit: len(c.Units)}, solve.Unpower{Unit: -1}, solve.Shift{Unit: 99, Volts: 1}, solve.Shift{Unit: 0, Volts: math.NaN()},
+		solve.Stick{Transceiver: -1}, solve.Stick{Transceiver: len(c.Transceivers)},
 	} {
+		if _, err := off.Read(solve.Ohms, 4, netlist.GroundNode, meter, change); err == nil || errors.Is(err, solve.ErrNoPort) {
+			t.Errorf("%#v is taken with the supply off: %v", change, err)
+		}
 		if _, err := solve.Assemble(c, solve.Condition{Supply: solve.Idle}, nil, change); err == nil {
 			t.Errorf("%#v: Assemble takes it", change)
 		}

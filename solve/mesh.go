@@ -1,6 +1,8 @@
 package solve
 
 import (
+	"cmp"
+	"math"
 	"slices"
 
 	"example.com/ohmloom/solve/twofold"
@@ -17,8 +19,8 @@ const tieSiemens = 1e-3
 // numbers occur (never the difference that a nodal matrix's diagonal hides), in
 // numbers of twice the digits, so that no spread of conductances costs any digits:
 // this is elimination after Grassmann, Taksar and Heyman (Operations Research 33,
-// 1985; from memory) for conductances. A harness is nearly a tree, so next to
-// nothing is filled in.
+// 1985; from memory) for conductances, as [elimination] is in float64. A harness is
+// nearly a tree, so next to nothing is filled in.
 type mesh struct {
 	order []int32 // classes as they went
 	start []int32 // position: where its neighbours begin in to and share
@@ -27,15 +29,23 @@ type mesh struct {
 	own   []twofold.Number // position: all conductance on it when it went
 }
 
-// link is a conductance to a class.
+// reference is the row of all that is held, greater than any other.
+const reference = math.MaxInt32
+
+// link is a conductance to a row.
 type link struct {
 	to int32
 	g  twofold.Number
 }
 
-// addLink adds a conductance to a list in order of classes.
+// find looks for a row in a list in order of rows.
+func find(list []link, to int32) (at int, found bool) {
+	return slices.BinarySearchFunc(list, to, func(l link, to int32) int { return cmp.Compare(l.to, to) })
+}
+
+// addLink adds a conductance to a list in order of rows.
 func addLink(list []link, to int32, g twofold.Number) []link {
-	at, found := slices.BinarySearchFunc(list, to, func(l link, to int32) int { return int(l.to) - int(to) })
+	at, found := find(list, to)
 	if found {
 		list[at].g = list[at].g.Add(g)
 		return list
@@ -43,66 +53,63 @@ func addLink(list []link, to int32, g twofold.Number) []link {
 	return slices.Insert(list, at, link{to, g})
 }
 
+// newMesh eliminates a net whose floating parts are tied to ground at some classes. The
+// order is that of [eliminate], which grows with the net's length and no faster.
 func newMesh(n *Net, ties []int) *mesh {
-	links := make([][]link, n.classes)
-	ground := make([]twofold.Number, n.classes) // and to all held classes
-	held := make([]bool, n.classes)
-	for k := range n.fixed {
-		held[k] = true
+	// The classes that go are rows; all that are held are the reference.
+	row, classes := make([]int32, n.classes), make([]int32, 0, n.classes)
+	for k := range row {
+		row[k] = reference
+		if _, held := n.fixed[k]; !held {
+			row[k] = int32(len(classes))
+			classes = append(classes, int32(k))
+		}
+	}
+	wires := make([]wire, 0, len(n.branches)+len(ties))
+	for _, b := range n.branches {
+		if b.a != b.b && (row[b.a] != reference || row[b.b] != reference) {
+			wires = append(wires, wire{a: row[b.a], b: row[b.b], siemens: b.siemens})
+		}
 	}
 	for _, k := range ties {
-		ground[k] = twofold.From(tieSiemens)
+		wires = append(wires, wire{a: row[k], b: reference, siemens: tieSiemens})
 	}
-	for _, b := range n.branches {
-		g := twofold.From(b.siemens)
-		switch {
-		case b.a == b.b || held[b.a] && held[b.b]:
-		case held[b.a]:
-			ground[b.b] = ground[b.b].Add(g)
-		case held[b.b]:
-			ground[b.a] = ground[b.a].Add(g)
+	_, order := eliminate(len(classes), wires)
+	links := make([][]link, len(classes))
+	ground := make([]twofold.Number, len(classes))
+	for _, x := range wires {
+		switch g := twofold.From(x.siemens); {
+		case x.a == reference:
+			ground[x.b] = ground[x.b].Add(g)
+		case x.b == reference:
+			ground[x.a] = ground[x.a].Add(g)
 		default:
-			links[b.a] = addLink(links[b.a], int32(b.b), g)
-			links[b.b] = addLink(links[b.b], int32(b.a), g)
+			links[x.a] = addLink(links[x.a], x.b, g)
+			links[x.b] = addLink(links[x.b], x.a, g)
 		}
 	}
 	m := &mesh{start: []int32{0}}
-	left := 0
-	for k := range held {
-		if !held[k] {
-			left++
-		}
-	}
-	for ; left > 0; left-- {
-		// The one with the fewest neighbours goes next, the first of several.
-		next := -1
-		for k := range links {
-			if !held[k] && (next < 0 || len(links[k]) < len(links[next])) {
-				next = k
-			}
-		}
+	for _, next := range order {
 		own := ground[next]
 		for _, l := range links[next] {
 			own = own.Add(l.g)
 		}
 		for i, l := range links[next] {
 			share := l.g.Div(own)
-			m.to = append(m.to, l.to)
+			m.to = append(m.to, classes[l.to])
 			m.share = append(m.share, share)
 			ground[l.to] = ground[l.to].Add(share.Mul(ground[next]))
-			other := links[l.to]
-			at, _ := slices.BinarySearchFunc(other, int32(next), func(l link, to int32) int { return int(l.to) - int(to) })
-			links[l.to] = slices.Delete(other, at, at+1)
+			at, _ := find(links[l.to], next)
+			links[l.to] = slices.Delete(links[l.to], at, at+1)
 			for _, k := range links[next][:i] {
 				g := share.Mul(k.g)
 				links[l.to] = addLink(links[l.to], k.to, g)
 				links[k.to] = addLink(links[k.to], l.to, g)
 			}
 		}
-		m.order = append(m.order, int32(next))
+		m.order = append(m.order, classes[next])
 		m.start = append(m.start, int32(len(m.to)))
 		m.own = append(m.own, own)
-		held[next] = true
 		links[next] = nil
 	}
 	return m

@@ -30,8 +30,8 @@ type Settled struct {
 	spots                 []Spot
 }
 
-// Settle finds which strands matter and what is apart. Their pointers must stay good
-// as long as s is used. [ErrSupplyShorted] and [ErrGroundsJoined] say that the
+// Settle finds which strands matter and what is apart; of those in series no two may be
+// with the same element. Their pointers must stay good as long as s is used. [ErrSupplyShorted] and [ErrGroundsJoined] say that the
 // changes cannot be together with the supply on.
 func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 	s.Strands, s.Parts, s.Ties, s.spots, s.ends = s.Strands[:0], false, false, s.spots[:0], s.ends[:0]
@@ -57,7 +57,7 @@ func (p *ExactPorts) Settle(strands []*ExactStrand, s *Settled) error {
 		}
 		s.ends = append(s.ends, ends)
 	}
-	defer func() {
+	defer func() { // as it was found, without a pass over all links
 		for _, t := range strands {
 			if t.link >= 0 {
 				s.gone[t.link] = nil

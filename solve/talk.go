@@ -138,16 +138,16 @@ func (s *Station) between(width, dominantMargin, recessiveMargin float64, domina
 }
 
 // judge turns a margin into a degree: at or above 0 the standard's threshold is
-// met, down to the width between the thresholds it depends on the part.
+// met, down to the width between the thresholds it depends on the part. So it does
+// beyond the common mode that the standard has receivers work at.
 func (s *Station) judge(margin, width float64, l Levels) Hearing {
 	if !s.Powered || s.Stuck {
 		return No
 	}
-	if c := l.Common(); c < s.Layer.CommonMinVolts || c > s.Layer.CommonMaxVolts {
-		return No
-	}
+	c := l.Common()
+	guaranteed := c >= s.Layer.CommonMinVolts && c <= s.Layer.CommonMaxVolts
 	switch {
-	case margin >= 0:
+	case margin >= 0 && guaranteed:
 		return Yes
 	case margin > -width:
 		return Marginal

@@ -2,11 +2,8 @@ package solve
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
-
-	"example.com/ohmloom/netlist"
 )
 
 // ErrApart says that a bridge joins two parts of a net that have nothing else
@@ -117,8 +114,8 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 			return nil, ErrApart
 		}
 	case Insert:
-		if ch.Element < 0 || ch.Element >= len(n.of) {
-			return nil, errors.New("solve: no such element")
+		if err := (Part{ch.Element}).check(n.circuit); err != nil {
+			return nil, err
 		}
 		v.insert = true
 		bs := n.of[ch.Element]
@@ -159,8 +156,8 @@ func (n *Net) Vary(change Change) (*Variation, error) {
 // attach notes where one end of a bridge acts.
 func (v *Variation) attach(s Spot, sign float64) error {
 	n := v.net
-	if s.Wire >= len(n.of) || s.Wire >= 0 && n.circuit.Elements[s.Wire].Kind != netlist.WireElement {
-		return fmt.Errorf("solve: element %d is no wire", s.Wire)
+	if err := s.check(n.circuit); err != nil {
+		return err
 	}
 	if s.Wire < 0 {
 		v.d = append(v.d, weighted{n.class[s.Node], sign})

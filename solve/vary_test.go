@@ -3,6 +3,7 @@ package solve_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"example.com/ohmloom/netlist"
@@ -182,5 +183,18 @@ func TestShortOnAPartedWire(t *testing.T) {
 	}
 	if got := at("S1.H"); got < 50 {
 		t.Errorf("S1.H to ground: %v Ω, though the wire is parted from it", got)
+	}
+}
+
+// What is no place of the circuit is refused, as by [solve.Assemble].
+func TestVaryRefuses(t *testing.T) {
+	c := demoCircuits(t)[0]
+	n := assemble(t, c, solve.Condition{})
+	ground := solve.AtNode(netlist.GroundNode)
+	wire := slices.IndexFunc(c.Elements, func(e netlist.Element) bool { return e.Kind == netlist.WireElement })
+	for _, s := range []solve.Spot{solve.AtNode(-1), solve.AtNode(len(c.Nodes)), solve.OnWire(len(c.Elements), 0.5), solve.OnWire(wire, -0.1), solve.OnWire(wire, math.NaN())} {
+		if _, err := n.Vary(solve.Bridge{From: ground, To: s, Ohms: 1}); err == nil {
+			t.Errorf("%+v is taken", s)
+		}
 	}
 }

@@ -9,13 +9,12 @@ import (
 	"example.com/ohmloom/faults/plot"
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/drawing"
-	"example.com/ohmloom/solve"
 )
 
 type curveCommand struct {
 	Harness   string   `arg:"" help:"Harness file (YAML or JSON)."`
-	Fault     []string `required:"" help:"The fault, by part (P9), kind (joint) or text of its name, as in whatif table. May be repeated: all filters must fit. One fault with --over ohms; one kind along the trunk with --over metres."`
-	Read      string   `required:"" placeholder:"READING" help:"What is read: a place and what between, for example 'X1 drive.H-drive.L' or 'X5/a H-ground'."`
+	Fault     []string `required:"" sep:"none" help:"The fault, by its name, or faults by part (P9), kind (joint) or words of their names, as in whatif table. May be repeated: all filters must fit. One fault with --over ohms; one kind along the trunk with --over metres."`
+	Read      string   `required:"" placeholder:"READING" help:"What is read, as in whatif explain: 'X1 drive.H-drive.L', 'X5/a H-ground', 'X2 drive.H-ground, volts', 'X1.6 to X4.6'."`
 	Over      string   `enum:"ohms,metres" default:"ohms" help:"What the reading is drawn against: the fault's ohms, or its place along the trunk in metres."`
 	Ohms      *float64 `placeholder:"OHMS" help:"Resistance of the fault, for --over metres; left out: what whatif table shows (0 for shorts)."`
 	Reading   string   `enum:"ohms,volts" default:"ohms" help:"ohms (supply off) or volts (modules awake, none sending)."`
@@ -68,17 +67,11 @@ func (c *curveCommand) Run(s streams, _ *int) error {
 	return writePicture(s, c.Output, svg)
 }
 
-// faults keeps the faults that all filters fit; the one whose name is written out
-// alone where there is such a one.
+// faults keeps the faults that all filters fit.
 func (c *curveCommand) faults(circuit *netlist.Circuit) ([]*faults.Fault, error) {
 	all := faults.Catalogue(circuit)
 	list := all
 	for _, filter := range c.Fault {
-		for _, f := range all {
-			if f.Name == filter {
-				return []*faults.Fault{f}, nil
-			}
-		}
 		var err error
 		before := len(list)
 		if list, err = chooseFaults(list, []string{filter}); err != nil {
@@ -91,25 +84,13 @@ func (c *curveCommand) faults(circuit *netlist.Circuit) ([]*faults.Fault, error)
 	return list, nil
 }
 
+// probe is what --read says, in volts where --reading does.
 func (c *curveCommand) probe(circuit *netlist.Circuit) (faults.Probe, error) {
-	place, between, ok := strings.Cut(strings.TrimSpace(c.Read), " ")
-	if !ok {
-		return faults.Probe{}, fmt.Errorf("whatif: --read %q; write a place, a blank and what between, for example 'X1 H-L'", c.Read)
-	}
-	q, condition := solve.Ohms, solve.Condition{Unplugged: c.Unplugged}
+	text := c.Read
 	if c.Reading == "volts" {
-		q, condition.Supply = solve.Volts, solve.Idle
+		text += ", volts"
 	}
-	for _, name := range c.Unplugged {
-		if _, err := circuit.Unplug(name); err != nil {
-			return faults.Probe{}, fmt.Errorf("whatif: --unplugged %s: %w", name, err)
-		}
-	}
-	probe, err := faults.ProbeAt(circuit, q, place, strings.TrimSpace(between), condition)
-	if err != nil {
-		return faults.Probe{}, fmt.Errorf("whatif: --read %q: %w", c.Read, err)
-	}
-	return probe, nil
+	return parseRead(circuit, text, c.Unplugged)
 }
 
 // along draws a fault against its place, on the network of its first wire.

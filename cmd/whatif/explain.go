@@ -2,12 +2,10 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
-	"example.com/ohmloom/solve"
 	"example.com/ohmloom/solve/derivation"
 )
 
@@ -29,9 +27,12 @@ func (c *explainCommand) Run(s streams, _ *int) error {
 	if err != nil {
 		return err
 	}
-	probe, err := parseProbe(circuit, c.Read, c.Unplugged)
+	probe, err := parseRead(circuit, c.Read, c.Unplugged)
 	if err != nil {
-		return fmt.Errorf("whatif: --read %q: %w", c.Read, err)
+		return err
+	}
+	if probe.Sender != "" || probe.Traffic {
+		return fmt.Errorf("whatif: --read %q: %w", c.Read, derivation.ErrNotAtRest)
 	}
 	q := derivation.Question{
 		Quantity: probe.Quantity, Condition: probe.Condition, From: probe.From, To: probe.To,
@@ -90,43 +91,15 @@ func (d *document) section(s derivation.Section) {
 	}
 }
 
-// parseProbe reads a reading as this program writes it.
-func parseProbe(c *netlist.Circuit, text string, unplugged []string) (faults.Probe, error) {
-	q := solve.Ohms
-	pieces := strings.Split(text, ",")
-	for _, piece := range pieces[1:] {
-		piece = strings.TrimSpace(piece)
-		names, apart := strings.CutSuffix(piece, " unplugged")
-		switch {
-		case piece == "ohms":
-		case piece == "volts":
-			q = solve.Volts
-		case apart:
-			for _, name := range strings.Fields(names) {
-				if !slices.Contains(unplugged, name) {
-					unplugged = append(unplugged, name)
-				}
-			}
-		case strings.HasPrefix(piece, "volts "), piece == "levels", piece == "traffic", piece == "answers":
-			return faults.Probe{}, derivation.ErrNotAtRest
-		default:
-			return faults.Probe{}, fmt.Errorf("%q says nothing; write ohms, volts, or X3 unplugged", piece)
-		}
+// parseRead makes a probe of what --read and --unplugged say.
+func parseRead(c *netlist.Circuit, text string, unplugged []string) (faults.Probe, error) {
+	all := text
+	if len(unplugged) > 0 {
+		all += ", " + strings.Join(unplugged, " ") + " unplugged"
 	}
-	condition := solve.Condition{Unplugged: unplugged}
-	if q == solve.Volts {
-		condition.Supply = solve.Idle
+	p, err := faults.ParseProbe(c, all)
+	if err != nil {
+		return p, fmt.Errorf("whatif: --read %q: %w", text, err)
 	}
-	if _, err := c.Unplug(unplugged...); err != nil {
-		return faults.Probe{}, err
-	}
-	where := strings.TrimSpace(pieces[0])
-	if from, to, ok := strings.Cut(where, " to "); ok {
-		return faults.ProbeFromTo(c, q, strings.TrimSpace(from), strings.TrimSpace(to), condition)
-	}
-	words := strings.Fields(where)
-	if len(words) != 2 {
-		return faults.Probe{}, fmt.Errorf("does not say where; write a place and what the leads touch (X1 H-L, X3/device H-ground), or two points (X1.6 to X4.3)")
-	}
-	return faults.ProbeAt(c, q, words[0], words[1], condition)
+	return p, nil
 }

@@ -130,27 +130,3 @@ func TestExplainJSON(t *testing.T) {
 		t.Errorf("ends with %v, shown %v", last, out.Faulty.Shown)
 	}
 }
-
-// A reading is understood as other commands write it.
-func TestParseProbe(t *testing.T) {
-	c, err := loadHarness("../../examples/orchard/harness.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, sel := range []faults.Selection{{}, {Unplugged: true}, {Quantity: solve.Volts}, {Quantity: solve.Volts, Unplugged: true}} {
-		for _, p := range faults.Probes(c, sel) {
-			got, err := parseProbe(c, p.String(), nil)
-			if err != nil || got.String() != p.String() || got.From != p.From || got.To != p.To || got.Condition.String() != p.Condition.String() {
-				t.Errorf("%q is understood as %q (%v)", p, got, err)
-			}
-		}
-	}
-	if p, err := parseProbe(c, "X1.6 to X4.5, X4 unplugged", []string{"X3"}); err != nil || p.Condition.String() != "supply off, unplugged X3 X4" {
-		t.Errorf("%v %v", p, err)
-	}
-	for _, text := range []string{"", "X1", "X1 drive.H-drive.L amps", "X1 drive.H-drive.L, amps", "X1 drive.H-drive.L, volts with traffic", "X99 drive.H-drive.L", "X1 drive.H-drive.L, X1 unplugged", "X1.6 to X1.6"} {
-		if p, err := parseProbe(c, text, nil); err == nil {
-			t.Errorf("%q is understood as %q", text, p)
-		}
-	}
-}

@@ -42,6 +42,8 @@ func TestGolden(t *testing.T) {
 		{"table-bench-unplugged", []string{"table", bench, "--unplugged", "--at", "X2,X3"}, exitFine},
 		{"table-bench-markdown", []string{"table", bench, "--fault", "open*", "--format", "markdown"}, exitFine},
 		{"table-bench-csv", []string{"table", bench, "--at", "X1", "--fault", "T1", "--format", "csv"}, exitFine},
+		{"table-bench-comma", []string{"table", bench, "--at", "X1", "--fault", "transceiver shorted inside, H to L, in module left", "--fault", "swapped, connector"}, exitBadInput},
+		{"table-bench-commas", []string{"table", bench, "--at", "X1", "--fault", "transceiver shorted inside, H to L, in module left", "--fault", "pair P1"}, exitFine},
 		{"table-bench-json", []string{"table", bench, "--at", "X1", "--fault", "terminator T1", "--between", "H-L,H-ground", "--format", "json"}, exitFine},
 		{"table-orchard-answers", []string{"table", orchard, "--reading", "answers"}, exitFine},
 		{"table-bench-answers-json", []string{"table", bench, "--reading", "answers", "--at", "X1", "--fault", "X3", "--format", "json"}, exitFine},

@@ -97,13 +97,7 @@ func run(args []string, s streams) (status int) {
 }
 
 // loadHarness reads a harness file and derives its circuit.
-func loadHarness(path string) (*netlist.Circuit, error) {
-	h, err := netfile.Read(path)
-	if err != nil {
-		return nil, err
-	}
-	return netlist.NewCircuit(h)
-}
+func loadHarness(path string) (*netlist.Circuit, error) { return netfile.ReadCircuit(path) }
 
 // write sends rendered output on its way; a reader that has gone away (a closed
 // pipe) is no error of ours.

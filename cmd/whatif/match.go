@@ -197,7 +197,11 @@ func lookedFor(m *faults.Match) string {
 	}
 	text := fmt.Sprintf("Looked for: single faults of the catalogue, healthy wiring, none of these, and all %d pairs of faults: %d were ruled out by a bound, %d are one fault with a second that no reading sees beside it (counted with the one), %d were weighed.", x.Pairs, x.RuledOut, x.Unseen, x.Weighed)
 	if x.Left > 0 {
-		text += fmt.Sprintf(" %d that explain the readings less well were left.", x.Left)
+		text += fmt.Sprintf(" %d that explain the readings less well were left", x.Left)
+		if x.LeftShare >= 0.001 {
+			text += fmt.Sprintf(", together about %s", percentText(x.LeftShare))
+		}
+		text += "."
 	}
 	if x.NotSeen > 0 {
 		text += fmt.Sprintf(" %d with a module that lost supply or ground, or sends all the time, could not be weighed beside idle volts.", x.NotSeen)
@@ -540,16 +544,17 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Answered bool   `json:"answered"`
 	}
 	type searched struct {
-		Pairs         int  `json:"pairs"`
-		RuledOut      int  `json:"ruled_out"`
-		Unseen        int  `json:"second_unseen"`
-		Weighed       int  `json:"weighed"`
-		Left          int  `json:"left"`
-		NotSeen       int  `json:"not_weighable"`
-		Triples       int  `json:"sets_of_three"`
-		TriplesFrom   int  `json:"grown_from_pairs"`
-		Silencing     int  `json:"sets_that_silence,omitempty"`
-		SilencingLeft bool `json:"more_sets_that_silence,omitempty"`
+		Pairs         int     `json:"pairs"`
+		RuledOut      int     `json:"ruled_out"`
+		Unseen        int     `json:"second_unseen"`
+		Weighed       int     `json:"weighed"`
+		Left          int     `json:"left"`
+		NotSeen       int     `json:"not_weighable"`
+		Triples       int     `json:"sets_of_three"`
+		TriplesFrom   int     `json:"grown_from_pairs"`
+		LeftShare     float64 `json:"left_together"`
+		Silencing     int     `json:"sets_that_silence,omitempty"`
+		SilencingLeft bool    `json:"more_sets_that_silence,omitempty"`
 	}
 	type group struct {
 		Names       []string `json:"explanations"`
@@ -561,6 +566,8 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		}
 		return &estimate{rounded(e.Best), rounded(e.Low), rounded(e.High)}
 	}
+	looked := searched(m.Searched)
+	looked.LeftShare = rounded(looked.LeftShare)
 	out := struct {
 		Harness      string       `json:"harness"`
 		Readings     string       `json:"readings"`
@@ -575,7 +582,7 @@ func (c *matchCommand) writeJSON(s streams, circuit *netlist.Circuit, file *read
 		Searched     searched     `json:"pairs_looked_at"`
 	}{
 		Harness: circuit.Harness.Name, Readings: file.Title, Note: file.Note, Cautions: cautions,
-		Verdict: verdict(m), NothingFits: m.NothingFits(), Searched: searched(m.Searched),
+		Verdict: verdict(m), NothingFits: m.NothingFits(), Searched: looked,
 	}
 	for i, r := range m.Readings {
 		out.Taken = append(out.Taken, reading{probeJSON(r.Probe), jsonValue(r.Value), file.Notes[i]})

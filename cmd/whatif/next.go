@@ -19,6 +19,7 @@ type nextCommand struct {
 	LookAhead bool   `help:"Choose the first by what is to follow it too: the way to the part in the fewest minutes."`
 	Traffic   bool   `help:"Weigh what a multimeter shows while the modules send in turn, too; done anyway where the readings file has such a reading."`
 	Scope     bool   `help:"A scope is at hand: weigh the levels while one module sends, too."`
+	Anyway    bool   `help:"List readings, too, that take longer than the looking into parts that they save."`
 	Now       string `enum:"as-left,asleep,quiet,at-work,asked" default:"as-left" help:"What the vehicle is set to now, so that changing it is counted: ${enum}. Left out: as the last reading of the file left it. Asked: a scan tool has just asked the modules."`
 	Format    string `enum:"text,markdown,csv,json" default:"text" help:"Output format: ${enum}."`
 }
@@ -41,7 +42,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		return err
 	}
 	step, end := progress(s, "explanations")
-	advice, err := matcher.Next(m, &faults.NextOptions{Progress: step, LookAhead: c.LookAhead, Traffic: c.Traffic, Scope: c.Scope, Now: states[c.Now]})
+	advice, err := matcher.Next(m, &faults.NextOptions{Progress: step, LookAhead: c.LookAhead, Traffic: c.Traffic, Scope: c.Scope, Anyway: c.Anyway, Now: states[c.Now]})
 	end()
 	if err != nil {
 		return err
@@ -69,19 +70,19 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}
 	if len(advice) == 0 {
-		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again.")
+		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again." + anywayHint(c.Anyway))
 		return
 	}
-	header := []string{"", "reading", "minutes", "bits", "bits a minute"}
+	header := []string{"", "reading", "minutes", "bits", "bits a minute", "saves"}
 	var rows [][]string
 	for i, a := range advice {
-		rows = append(rows, []string{strconv.Itoa(i + 1), a.String(), fmt.Sprintf("%.1f", a.Minutes), fmt.Sprintf("%.2f", a.Bits), fmt.Sprintf("%.3f", a.PerMinute())})
+		rows = append(rows, []string{strconv.Itoa(i + 1), a.String(), fmt.Sprintf("%.1f", a.Minutes), fmt.Sprintf("%.2f", a.Bits), fmt.Sprintf("%.3f", a.PerMinute()), fmt.Sprintf("%.1f", a.Saves)})
 	}
 	w.table("Worth measuring next", header, rows)
 	if c.Format == "csv" {
 		return
 	}
-	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Of readings at one place with the same connectors apart the best is shown.")
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText + "; what takes longer than that is not advised" + measureAnyway(c.Anyway) + " Of readings at one place with the same connectors apart the best is shown.")
 	if slices.ContainsFunc(advice, func(a faults.Advice) bool { return a.Probe.State() == faults.AtWork }) {
 		w.paragraph("With traffic: supply on, all plugged in, the modules sending in turn as they do in service; a multimeter set to DC volts shows the mean. While a module sends: the level that a scope shows in that module's frames. Having the modules send is counted once.")
 	}
@@ -110,6 +111,24 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		w.endList()
 	}
 	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
+}
+
+// lookingText says what looking into a part takes.
+var lookingText = fmt.Sprintf("%.0f minutes at a connector, %.0f at a wire or a splice", faults.LookMinutes, faults.LookWireMinutes)
+
+// measureAnyway ends what is said of measuring and looking.
+func measureAnyway(asked bool) string {
+	if asked {
+		return ", unless asked for (--anyway)."
+	}
+	return " (--anyway lists it)."
+}
+
+func anywayHint(asked bool) string {
+	if asked {
+		return ""
+	}
+	return " --anyway lists readings that take longer than the looking that they save."
 }
 
 // onePerPlace keeps the best reading at each place with the same connectors apart: the
@@ -163,6 +182,7 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Tool    string        `json:"scan_tool_at,omitempty"`
 		Minutes float64       `json:"minutes"`
 		Bits    float64       `json:"bits"`
+		Saves   float64       `json:"saves_minutes"`
 		Expect  []expectation `json:"expect"`
 	}
 	out := struct {
@@ -172,7 +192,7 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Advice   []item   `json:"advice"`
 	}{file.Title, cautions, verdict(m), []item{}}
 	for _, a := range advice {
-		x := item{nil, a.Tool, a.Minutes, rounded(a.Bits), []expectation{}}
+		x := item{nil, a.Tool, a.Minutes, rounded(a.Bits), rounded(a.Saves), []expectation{}}
 		if a.Tool == "" {
 			p := probeJSON(a.Probe)
 			x.jsonProbe = &p

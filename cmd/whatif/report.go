@@ -117,10 +117,13 @@ func (c *reportCommand) match(s streams, circuit *netlist.Circuit, list []*fault
 		return err
 	}
 	o.Found = &report.Section{Name: "found", Title: file.Title, Blocks: w.blocks}
+	o.Fitted = fittedOhms(m)
 	if best := m.Best(); !m.NothingFits() && len(best.Members) > 0 {
 		o.Fault = slices.IndexFunc(list, func(f *faults.Fault) bool { return f.Name == best.Members[0].Fault.Name })
+		o.Best = report.Explanation{Name: best.Name, Changes: best.Changes()}
 	}
 	for _, r := range file.Readings {
+		o.Taken = append(o.Taken, report.Taken{Probe: r.Probe, Value: r.Value})
 		if place := r.Probe.Place(); place != "" && !slices.Contains(o.Derive, place) {
 			o.Derive = append(o.Derive, place)
 		}
@@ -136,6 +139,23 @@ func (c *reportCommand) match(s streams, circuit *netlist.Circuit, list []*fault
 	(&nextCommand{Top: 5}).render(w, circuit, m, advice)
 	o.Next = &report.Section{Name: "next", Title: "What to measure next", Blocks: w.blocks}
 	return nil
+}
+
+// fittedOhms are the resistances that the readings say of faults: of those that explain
+// them at all, alone or with others.
+func fittedOhms(m *faults.Match) map[string]faults.Estimate {
+	out := map[string]faults.Estimate{}
+	for _, g := range m.Groups {
+		for _, i := range g.Hypotheses {
+			for _, x := range m.Hypotheses[i].Members {
+				// The likelier explanation comes first and stays.
+				if _, known := out[x.Fault.Name]; !known && x.Ohms != nil {
+					out[x.Fault.Name] = *x.Ohms
+				}
+			}
+		}
+	}
+	return out
 }
 
 // plans adds a plan for each network.

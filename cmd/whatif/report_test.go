@@ -16,7 +16,7 @@ func TestReportSaysWhatTheCommandsSay(t *testing.T) {
 	if status != exitFine || stderr != "" {
 		t.Fatalf("exit status %d: %s", status, stderr)
 	}
-	if !strings.Contains(stdout, "page.html: ") || !strings.Contains(stdout, "18 connectors, 100 readings, 615 faults") {
+	if !strings.Contains(stdout, "page.html: ") || !strings.Contains(stdout, "18 connectors, 202 readings, 615 faults") {
 		t.Errorf("it says %q", stdout)
 	}
 	data, err := os.ReadFile(file)
@@ -24,6 +24,11 @@ func TestReportSaysWhatTheCommandsSay(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := strings.NewReplacer("&#39;", "'", "&#43;", "+", "&gt;", ">", "&lt;", "<", "&#34;", `"`, "&amp;", "&").Replace(string(data))
+	for _, c := range cautions { // once in full, as points, and as a paragraph with each plan
+		if n := strings.Count(page, c); n != 3 {
+			t.Errorf("the page says %d times: %s", n, c)
+		}
+	}
 	held := 0
 	for _, args := range [][]string{
 		{"match", harness, readings, "--format", "markdown"},
@@ -114,5 +119,42 @@ func TestReportWithoutFaults(t *testing.T) {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page has no %q", want)
 		}
+	}
+}
+
+// A page made with readings derives each of them, unplugged and from end to end too,
+// and shows the faults that explain them at the value fitted to them.
+func TestReportDerivesWhatWasRead(t *testing.T) {
+	page, stderr, status := fromTop(t, "report", "examples/orchard/harness.yaml", "examples/orchard/no-crank.yaml", "-o", "-")
+	if status != exitFine {
+		t.Fatalf("exit status %d: %s", status, stderr)
+	}
+	page = strings.NewReplacer("&#39;", "'", "&#43;", "+").Replace(page)
+	for _, want := range []string{
+		"<summary>1. X1 drive.H-drive.L, ohms: 119.1 Ω</summary>",
+		"<summary>2. X1 drive.H-drive.L, ohms, X3 unplugged: 13.98 kΩ</summary>",
+		"<summary>7. X1.14 to X13.9, ohms: 236.2 Ω</summary>",
+		"as fitted to the readings (95 %: 36 kΩ to 100 kΩ)", // the second explanation, as match prints it
+	} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	if n := strings.Count(page, `<details class="why">`); n != 7 {
+		t.Errorf("%d derivations of 7 readings", n)
+	}
+	// The best explanation of reading 2 is what whatif explain derives.
+	said, _, _ := fromTop(t, "explain", "examples/orchard/harness.yaml", "--read", "X1 drive.H-drive.L, ohms, X3 unplugged", "--fault", "backed-out cavity X11.2 (drive.L)", "--format", "markdown")
+	held := 0
+	for _, line := range strings.Split(said, "\n") {
+		if line = strings.TrimLeft(line, "# "); strings.Contains(line, "the meter shows") || strings.HasPrefix(line, "What is changed") {
+			held++
+			if !strings.Contains(page, line) {
+				t.Errorf("the page does not say, as whatif explain does: %s", line)
+			}
+		}
+	}
+	if held < 3 {
+		t.Errorf("only %d sentences compared", held)
 	}
 }

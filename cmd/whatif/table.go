@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -18,7 +17,7 @@ type tableCommand struct {
 	Reading   string   `enum:"ohms,volts,levels,traffic,answers" default:"ohms" help:"What is read: ohms (supply off), volts (modules awake, none sending), levels (dominant, while --sender sends), traffic (what a multimeter shows while modules send in turn), answers (which modules answer a scan tool at the connector --at)."`
 	Dominant  *float64 `placeholder:"PERCENT" help:"Share of time in which the bus is dominant, in percent, for --reading traffic; left out: not known, 0 to 50."`
 	Sender    string   `help:"Module (or module/network) that sends, for --reading levels."`
-	Fault     []string `help:"Only faults of this part (P9) or kind (open, short-to-ground), or whose name holds this text; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
+	Fault     []string `sep:"none" help:"Only the fault of this name, or faults of this part (P9) or kind (open, short-to-ground), or whose names hold these words; * stands for any text, ? for any character, capitals do not matter. May be repeated."`
 	At        []string `help:"Only readings at these connectors, halves (X5/a) or splices."`
 	Between   []string `help:"Only these readings: H-L, H-ground, L-supply and so on, of every network, or drive.H-drive.L of one. Left out: H-L for ohms, H-ground and L-ground for volts; csv and json have all."`
 	Doubles   bool     `help:"The double faults around splices in place of the single ones: one conductor open in each of two wires that meet there."`
@@ -72,52 +71,13 @@ func (c *tableCommand) Run(s streams, _ *int) error {
 	return c.render(s, t)
 }
 
-// chooseFaults keeps the faults that a filter names: the part or the kind where
-// one is called so, else by the text of the name.
+// chooseFaults keeps the faults that --fault picks.
 func chooseFaults(all []*faults.Fault, filters []string) ([]*faults.Fault, error) {
-	if len(filters) == 0 {
-		return all, nil
+	list, err := faults.Select(all, filters...)
+	if err != nil {
+		return nil, fmt.Errorf("whatif: --fault: %w", err)
 	}
-	keep := make([]bool, len(all))
-	for _, filter := range filters {
-		pick := func(hit func(f *faults.Fault) bool) (n int) {
-			for i, f := range all {
-				if hit(f) {
-					keep[i] = true
-					n++
-				}
-			}
-			return n
-		}
-		if pick(func(f *faults.Fault) bool { return f.Part == filter || string(f.Kind) == filter }) > 0 {
-			continue
-		}
-		pattern, err := namePattern(filter)
-		if err != nil {
-			return nil, err
-		}
-		if len(all) == 0 {
-			return nil, fmt.Errorf("whatif: --fault %q finds nothing: by the rates of the harness file no fault can happen", filter)
-		}
-		if pick(func(f *faults.Fault) bool { return pattern.MatchString(f.Name) }) == 0 {
-			return nil, fmt.Errorf("whatif: --fault %q fits none of %d faults; write a part (%s), a kind (%s) or part of a name (%q)", filter, len(all), all[0].Part, all[0].Kind, all[0].Name)
-		}
-	}
-	var out []*faults.Fault
-	for i, f := range all {
-		if keep[i] {
-			out = append(out, f)
-		}
-	}
-	return out, nil
-}
-
-// namePattern makes a pattern of a filter with * and ?.
-func namePattern(filter string) (*regexp.Regexp, error) {
-	quoted := regexp.QuoteMeta(filter)
-	quoted = strings.ReplaceAll(quoted, `\*`, ".*")
-	quoted = strings.ReplaceAll(quoted, `\?`, ".")
-	return regexp.Compile("(?i)" + quoted)
+	return list, nil
 }
 
 // probes lists the readings that the filters leave.
@@ -138,8 +98,7 @@ func (c *tableCommand) probes(circuit *netlist.Circuit) ([]faults.Probe, error) 
 	case c.Reading != "levels" && c.Sender != "":
 		return nil, fmt.Errorf("whatif: --sender goes with --reading levels")
 	case c.Reading == "levels":
-		module, network, _ := strings.Cut(c.Sender, "/")
-		if _, err := circuit.Transceiver(module, network); err != nil && (network != "" || !slices.ContainsFunc(circuit.Units, func(u netlist.Unit) bool { return u.Name == module && len(u.Inputs) > 0 })) {
+		if err := faults.CheckSender(circuit, c.Sender); err != nil {
 			return nil, fmt.Errorf("whatif: --sender %s: %w", c.Sender, err)
 		}
 		sel.Sender = c.Sender

@@ -135,40 +135,14 @@ func (c *talkCommand) Help() string {
 	return cautionText + "\n\nExamples:\n  whatif talk examples/orchard/harness.yaml\n  whatif talk examples/orchard/harness.yaml --fault 'open drive.H in pair P9'\n\nEach number is the difference between the conductors, in volts, that the module of the column sees while that of the row sends. Marks: * not understood, ~ between the thresholds.\n\nExit status: 0 everybody hears everybody, 1 somebody does not, 2 bad input."
 }
 
-// oneFault finds the one fault that a text means.
-func oneFault(all []*faults.Fault, text string) (*faults.Fault, error) {
-	for _, f := range all {
-		if f.Name == text {
-			return f, nil
-		}
-	}
-	list, err := chooseFaults(all, []string{text})
-	if err != nil {
-		return nil, err
-	}
-	if len(list) > 1 {
-		var names []string
-		for i, f := range list {
-			if i == 12 {
-				names = append(names, fmt.Sprintf("and %d more", len(list)-i))
-				break
-			}
-			names = append(names, fmt.Sprintf("%q", f.Name))
-		}
-		return nil, fmt.Errorf("whatif: --fault %q fits %d faults; write the name of one: %s", text, len(list), strings.Join(names, ", "))
-	}
-	return list[0], nil
-}
-
 // theseFaults finds the faults that are there at once, each meant by one text, with their
 // names and what they change.
 func theseFaults(circuit *netlist.Circuit, texts []string) (names []string, changes []solve.Change, err error) {
-	all := faults.Catalogue(circuit)
-	for _, text := range texts {
-		f, err := oneFault(all, text)
-		if err != nil {
-			return nil, nil, err
-		}
+	list, err := faults.Named(faults.Catalogue(circuit), texts...)
+	if err != nil {
+		return nil, nil, fmt.Errorf("whatif: --fault: %w", err)
+	}
+	for _, f := range list {
 		if contains(names, f.Name) {
 			return nil, nil, fmt.Errorf("whatif: --fault %q is given twice; write each once", f.Name)
 		}

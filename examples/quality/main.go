@@ -40,7 +40,7 @@ func main() {
 	ahead := flag.Bool("ahead", false, "follow advice that looks ahead")
 	traffic := flag.Bool("traffic", false, "volts with traffic are read too")
 	scope := flag.Bool("scope", false, "have a scope at hand: levels while one module sends are read too")
-	honesty := flag.Int("honesty", 0, "hold so many matches of random readings on each layout against what is wrong, and play no sessions")
+	honesty := flag.Int("honesty", 0, "hold so many matches on each layout against what is wrong, twice for each mixture of vehicles: of random readings and of all readings at some connectors; and play no sessions")
 	verbose := flag.Bool("v", false, "print every case that ends wrong")
 	flag.Parse()
 	err := error(nil)
@@ -123,28 +123,84 @@ var mixtures = []struct {
 	{"many pairs", trial.Mixture{Sound: 0.2, Two: 0.4}},
 }
 
+// mostPlaces is at how many connectors all is read at most, beside the service connector.
+const mostPlaces = 3
+
 // promises prints how often what a match says of a part holds.
 func promises(only string, n int) error {
-	fmt.Printf("Readings at random, 1 to %d; parts by the probability they were given: how many of them were at fault, and how many were promised.\n", mostReadings)
 	return each(only, func(name string, c *netlist.Circuit) error {
 		in := faults.DefaultInstrument()
 		list := faults.Catalogue(c)
 		x := faults.NewMatcher(c, list, in)
-		for k, mix := range mixtures {
-			p, err := trial.Honesty(c, x, list, in, rand.New(rand.NewPCG(21, uint64(k))), n, mostReadings, mix.Mixture)
-			if err != nil {
-				return err
+		for w, way := range []struct {
+			name string
+			read trial.Reader
+		}{
+			{fmt.Sprintf("readings at random, 1 to %d", mostReadings), trial.Scattered(c, mostReadings)},
+			{fmt.Sprintf("all readings of the service connector and up to %d others", mostPlaces), trial.Thorough(c, mostPlaces)},
+		} {
+			for k, mix := range mixtures {
+				start := time.Now()
+				p, err := trial.Honesty(c, x, list, in, rand.New(rand.NewPCG(21+uint64(w), uint64(k))), n, way.read, mix.Mixture)
+				if err != nil {
+					return err
+				}
+				fmt.Printf("\n%s, vehicles %s (%.0f %% sound, %.0f %% with two faults); %s; %d vehicles, %.2f s each\n",
+					name, mix.name, 100*mix.Sound, 100*mix.Two, way.name, p.Vehicles, time.Since(start).Seconds()/float64(n))
+				reliability(p)
 			}
-			fmt.Printf("\n%s, %s (%.0f %% sound, %.0f %% with two faults), %d vehicles: Brier score %.3f;\n", name, mix.name, 100*mix.Sound, 100*mix.Two, p.Vehicles, p.Brier/float64(p.Vehicles))
-			fmt.Printf("  the part named first was at fault in %d, %.1f ± %.1f were promised\n ", p.Named, p.Promised, math.Sqrt(p.Variance))
-			for i, b := range p.By {
-				fmt.Printf(" %d-%d %%: %d of %d (%.1f).", 10*i, 10*i+10, b.Held, b.Parts, b.Promised)
-			}
-			fmt.Println()
 		}
 		return nil
 	})
 }
+
+// reliability prints what was promised and what held: cases, promised in percent in the
+// mean, held in percent.
+func reliability(p *trial.Promises) {
+	columns := []struct {
+		name string
+		*trial.Reliability
+	}{{"every part", &p.Parts}, {"named first", &p.First}, {"answers, one part", &p.One}, {"answers, two parts", &p.Two}}
+	fmt.Printf("  %-10s", "given")
+	for _, x := range columns {
+		fmt.Printf("  %-26s", x.name)
+	}
+	fmt.Printf("\n  %-10s", "")
+	for range columns {
+		fmt.Printf("  %6s %9s %9s", "cases", "promised", "held")
+	}
+	fmt.Println()
+	low := 0.0
+	for k := range p.Parts {
+		high := 1.0
+		if k < len(trial.ReliabilityEdges) {
+			high = trial.ReliabilityEdges[k]
+		}
+		fmt.Printf("  %-10s", fmt.Sprintf("%.0f-%.0f %%", 100*low, 100*high))
+		for _, x := range columns {
+			if b := x.Reliability[k]; b.Cases > 0 {
+				fmt.Printf("  %6d %7.1f %% %7.1f %%", b.Cases, 100*b.Promised/float64(b.Cases), 100*float64(b.Held)/float64(b.Cases))
+			} else {
+				fmt.Printf("  %6d %9s %9s", 0, "-", "-")
+			}
+		}
+		fmt.Println()
+		low = high
+	}
+	fmt.Printf("  %-10s", "all")
+	for _, x := range columns {
+		cases, held, promised, variance := x.Sum()
+		fmt.Printf("  %-26s", fmt.Sprintf("%d: %d held, %.1f ± %.1f", cases, held, promised, math.Sqrt(variance)))
+	}
+	v := float64(p.Vehicles)
+	fmt.Printf("\n  Brier score of a vehicle: every part %.3f, named first %.3f, whole answer %.3f\n", p.Brier/v, p.FirstBrier/v, p.AnswerBrier/v)
+}
+
+// practice is what workshops do without advice.
+var practice = [...]struct {
+	name string
+	work func(*trial.Vehicle, faults.Probe) (*trial.Effort, error)
+}{{"in turn", trial.UnplugInTurn}, {"halving", trial.HalveByHand}, {"the silent first", trial.SilentFirst}}
 
 // baseline is how many sessions there are for each that is played in a fixed and in a
 // random order too.
@@ -156,11 +212,12 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 	x := faults.NewMatcher(c, list, in)
 	first := trial.FirstProbe(c)
 	var score trial.Score
-	var turn, halves, fixed, random float64
+	var looking, fixed, random float64
+	var worked [len(practice)]trial.Effort // sums
 	habits, bases, named, grouped, opened := 0, 0, 0, 0, 0
 	start := time.Now()
 	for k := range n {
-		// Each vehicle has a seed of its own, so that other advice meets the same ones.
+		// Each vehicle has its own draws, so that it is the same whatever is advised.
 		rng := rand.New(rand.NewPCG(20+seed, uint64(k)))
 		v := trial.Draw(c, list, in, rng, many)
 		course, err := trial.Repairs(x, v, first, rules)
@@ -169,6 +226,7 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 		s := course.Sessions[0]
 		opened += course.Opened
+		looking += course.Looking
 		if course.Named {
 			named++
 		}
@@ -190,15 +248,14 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 			}
 		}
 		if many == 1 {
-			a, err := trial.UnplugInTurn(v, first)
-			if err != nil {
-				return err
+			for i, p := range practice {
+				e, err := p.work(v, first)
+				if err != nil {
+					return err
+				}
+				worked[i].Minutes += e.Minutes
+				worked[i].Looking += e.Looking
 			}
-			b, err := trial.HalveByHand(v, first)
-			if err != nil {
-				return err
-			}
-			turn, halves = turn+a, halves+b
 			if k%baseline == 0 { // they take many matches each
 				probes := faults.Probes(c, faults.Selection{})
 				probes = append(probes, faults.Probes(c, faults.Selection{Unplugged: true})...)
@@ -229,7 +286,7 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		layout, name, score.Cases, share(score.First), share(score.FirstThree), share(score.Named), share(grouped), share(named), mean(float64(opened), score.Cases*max(1, many)),
 		100*score.Promised/float64(score.Cases), 100*math.Sqrt(score.Variance)/float64(score.Cases),
 		score.Brier/float64(score.Cases), share(score.Alarms),
-		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(turn, habits), mean(halves, habits), mean(fixed, bases), mean(random, bases), session.Round(10*time.Millisecond))
+		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(worked[0].Minutes, habits), mean(worked[1].Minutes, habits), mean(fixed, bases), mean(random, bases), session.Round(10*time.Millisecond))
 	fmt.Printf("            the part named first, with 0-10 %%, 10-20 %%, ..., was at fault in:")
 	for _, b := range score.Reliability {
 		if b.Cases == 0 {
@@ -239,5 +296,28 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 	}
 	fmt.Println()
+	if many != 1 {
+		return nil
+	}
+	fmt.Printf("            reading + looking into parts, minutes: advice %s + %s", mean(score.Minutes, score.Cases), mean(looking, score.Cases))
+	for i, p := range practice {
+		fmt.Printf("; %s %s + %s", p.name, mean(worked[i].Minutes, habits), mean(worked[i].Looking, habits))
+	}
+	fmt.Println()
+	best, err := x.Least(first)
+	if err != nil {
+		return err
+	}
+	fmt.Printf("            over all faults of the layout: the best is %s, no course takes less than %s; reading as long as it tells, the best is %s\n",
+		courseText(best.Found), courseText(best.Bound), courseText(best.Isolated))
 	return nil
+}
+
+// courseText writes what a best course takes.
+func courseText(m faults.CourseMinutes) string {
+	text := fmt.Sprintf("%.1f + %.1f", m.Readings, m.Minutes-m.Readings)
+	if m.Depth > 0 {
+		text = fmt.Sprintf("at least %s (%d readings deep)", text, m.Depth)
+	}
+	return text
 }

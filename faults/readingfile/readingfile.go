@@ -5,7 +5,6 @@ package readingfile
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"example.com/ohmloom/faults"
@@ -72,25 +71,18 @@ type Entry struct {
 	Note      string   `yaml:"note" rule:"text" doc:"free text"`
 }
 
-// mostVolts is more than any vehicle's supply below high voltage, 48 V systems
-// included (from memory).
-const mostVolts = 60
-
 // Shown is what a meter showed: a number, or OL. Empty means not given.
 type Shown string
 
 // UnmarshalText takes a number or OL.
 func (s *Shown) UnmarshalText(text []byte) error {
-	t := strings.TrimSpace(string(text))
-	if strings.EqualFold(t, "OL") {
-		*s = "OL"
-		return nil
-	}
-	v, err := strconv.ParseFloat(t, 64)
-	if err != nil || v != v || v > 1e12 || v < -1e6 {
+	v, err := solve.ParseValue(string(text))
+	if err != nil {
 		return errors.New("neither a number as a meter shows it (60.4) nor OL")
 	}
-	*s = Shown(t)
+	if *s = Shown(strings.TrimSpace(string(text))); v.OL {
+		*s = "OL"
+	}
 	return nil
 }
 
@@ -103,11 +95,8 @@ func (Shown) JSONSchema() map[string]any {
 }
 
 func (s Shown) value() solve.Value {
-	if s == "OL" {
-		return solve.Over()
-	}
-	v, _ := strconv.ParseFloat(string(s), 64) // checked by UnmarshalText
-	return solve.Value{Number: v}
+	v, _ := solve.ParseValue(string(s)) // checked by UnmarshalText
+	return v
 }
 
 // Readings is a readings file made ready for a harness.
@@ -218,7 +207,7 @@ func (f *File) answers(c *netlist.Circuit, malformed problem.List) ([]faults.Ans
 				if len(list.modules) == 1 {
 					at = path + "." + list.key
 				}
-				if !hasTransceiver(c, m) {
+				if !c.HasTransceiver(m) {
 					_, err := c.Transceiver(m, "")
 					wrong(at, err.Error(), "modules of the harness file")
 					continue
@@ -238,15 +227,6 @@ func (f *File) answers(c *netlist.Circuit, malformed problem.List) ([]faults.Ans
 		}
 	}
 	return out, problems
-}
-
-func hasTransceiver(c *netlist.Circuit, module string) bool {
-	for _, t := range c.Transceivers {
-		if c.Units[t.Unit].Name == module {
-			return true
-		}
-	}
-	return false
 }
 
 // within tells whether some problem lies at or below a path.
@@ -284,7 +264,7 @@ func (m *Meter) instrument() faults.Instrument {
 	set(&in.Meter.RangeOhms, m.RangeOhms)
 	set(&in.Meter.InputOhms, m.InputOhms)
 	if m.LeadsZeroed {
-		in.LeadMinOhms, in.LeadMaxOhms = 0, 0
+		in = in.Zeroed()
 	}
 	return in
 }
@@ -307,19 +287,11 @@ func (e *Entry) reading(c *netlist.Circuit, path, element string) (faults.Readin
 		wrong("volts", "has both ohms and volts", "two readings, one of each")
 	case e.Ohms == "" && e.Volts == "":
 		wrong("", "has no value", "ohms: or volts: with what the meter showed")
-	case e.Volts == "OL":
-		wrong("volts", "OL is no voltage", "the volts that the meter showed")
 	case e.Volts != "":
 		q, condition.Supply = solve.Volts, solve.Idle
 		out.Value = e.Volts.value()
-		if v := out.Value.Number; v > mostVolts || v < -mostVolts {
-			wrong("volts", fmt.Sprintf("is %g V, more than a vehicle's network carries", v), "volts, not millivolts, read on direct current")
-		}
 	default:
 		out.Value = e.Ohms.value()
-		if out.Value.Number < -1 {
-			wrong("ohms", "is negative, which says that a voltage is on the wires; the reading means nothing", "a reading taken with the supply off and the network asleep")
-		}
 	}
 	if len(problems) > 0 {
 		return out, problems
@@ -355,12 +327,20 @@ func (e *Entry) reading(c *netlist.Circuit, path, element string) (faults.Readin
 		out.Probe = out.Probe.WithTraffic()
 		out.Probe.DominantShare = e.DutyPct / 100
 	case e.Sender != "":
-		module, network, _ := strings.Cut(e.Sender, "/")
-		if _, err := c.Transceiver(module, network); err != nil && (network != "" || !hasTransceiver(c, module)) {
+		if err := faults.CheckSender(c, e.Sender); err != nil {
 			wrong("sender", err.Error(), "a module of the harness file, or module/network")
 			break
 		}
 		out.Probe = out.Probe.WithSender(e.Sender)
+	}
+	if len(problems) == 0 {
+		key := "ohms"
+		if q == solve.Volts {
+			key = "volts"
+		}
+		for _, w := range out.Wrong(c) {
+			wrong(key, w.What, w.Write)
+		}
 	}
 	return out, problems
 }

@@ -168,7 +168,7 @@ func TestMinutesOfASessionWithTraffic(t *testing.T) {
 	atWork := 0
 	for k := range 6 {
 		v := Draw(c, list, in, rng, 1)
-		s, err := Advised(x, v, FirstProbe(c), Rules{Traffic: true, Scope: k%2 == 0, Steps: 9})
+		s, err := Advised(x, v, FirstProbe(c), Rules{Traffic: true, Scope: k%2 == 0, Anyway: true, Steps: 9})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -34,6 +34,8 @@ type Rules struct {
 	LookAhead bool
 	// Traffic has volts with traffic read too, Scope levels. See [faults.NextOptions].
 	Traffic, Scope bool
+	// Anyway goes on where measuring takes longer than looking.
+	Anyway bool
 	// Options of each match.
 	Match faults.MatchOptions
 }
@@ -73,7 +75,7 @@ func Advised(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*S
 		if found(s.Match, rules.Sure) || len(s.Steps) >= rules.Steps {
 			return s, nil
 		}
-		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Now: now})
+		advice, err := x.Next(s.Match, &faults.NextOptions{LookAhead: rules.LookAhead, Traffic: rules.Traffic, Scope: rules.Scope, Anyway: rules.Anyway, Now: now})
 		if err != nil {
 			return nil, err
 		}
@@ -168,8 +170,10 @@ const mostOpened = 3
 // Course is how a technician went about all that was wrong.
 type Course struct {
 	Sessions []*Session
-	// Opened is how many parts were looked into.
-	Opened int
+	// Opened is how many parts were looked into, and Looking the minutes that took, as
+	// [faults.Looking] has them.
+	Opened  int
+	Looking float64
 	// Named says that each time one of the three parts named first was at fault,
 	// Grouped that it was, or was one that the readings cannot tell from the best
 	// explanation with 95 % certainty.
@@ -181,6 +185,7 @@ type Course struct {
 // and, as long as something is wrong, starts again.
 func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*Course, error) {
 	out := &Course{Named: true, Grouped: true}
+	looking := faults.NewLooking(v.Circuit)
 	for {
 		s, err := Advised(x, v, first, rules)
 		if err != nil {
@@ -188,11 +193,16 @@ func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*C
 		}
 		out.Sessions = append(out.Sessions, s)
 		found, tries := -1, 0
+		been := map[string]bool{}
+		for _, r := range s.Match.Readings {
+			been[r.Probe.Site] = true
+		}
 		for _, p := range s.Match.Parts {
 			if p.Part == faults.HealthyName || p.Part == faults.NoneName || p.Probability < 1e-6 {
 				continue
 			}
 			tries++
+			out.Looking += looking.Minutes(p.Part, been)
 			if found = slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == p.Part }); found >= 0 {
 				break
 			}
@@ -268,14 +278,17 @@ func FirstProbe(c *netlist.Circuit) faults.Probe {
 	return probes[best]
 }
 
-// habitProbes are what the habit reads at the service connector: each network's
-// conductors against each other and against ground.
-func habitProbes(c *netlist.Circuit, site string, unplugged ...string) []faults.Probe {
+// habitProbes are what the habit reads at a connector or one of its halves: each
+// network's conductors against each other and against ground.
+func habitProbes(c *netlist.Circuit, place string, unplugged ...string) []faults.Probe {
 	var out []faults.Probe
-	for _, p := range faults.Probes(c, faults.Selection{}) {
-		if p.Site == site && p.To != netlist.SupplyNode {
-			p.Condition = solve.Condition{Unplugged: unplugged}
-			out = append(out, p)
+	for _, sel := range []faults.Selection{{}, {Unplugged: true}} {
+		for _, p := range faults.Probes(c, sel) {
+			same := slices.ContainsFunc(out, func(q faults.Probe) bool { return q.From == p.From && q.To == p.To })
+			if p.Place() == place && p.To != netlist.SupplyNode && !same {
+				p.Condition = solve.Condition{Unplugged: unplugged}
+				out = append(out, p)
+			}
 		}
 	}
 	return out

@@ -70,12 +70,12 @@ func TestStoriesEndSoonerThanByHabit(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("%s: %d steps, %.0f min, named %s (%.2f); unplugging in turn %.0f min, halving by hand %.0f", tt.story, len(s.Steps), s.Minutes, s.Match.Parts[0].Part, s.Match.Parts[0].Probability, turn, halves)
+		t.Logf("%s: %d steps, %.0f min, named %s (%.2f); unplugging in turn %.0f min, halving by hand %.0f", tt.story, len(s.Steps), s.Minutes, s.Match.Parts[0].Part, s.Match.Parts[0].Probability, turn.Minutes, halves.Minutes)
 		if place != 1 {
 			t.Errorf("%s: %s is in group %d; best %s", tt.story, f.Name, place, s.Match.Best().Name)
 		}
-		if s.Minutes >= turn || s.Minutes >= halves {
-			t.Errorf("%s: advice takes %.0f min, unplugging in turn %.0f, halving %.0f", tt.story, s.Minutes, turn, halves)
+		if s.Minutes >= turn.Minutes || s.Minutes >= halves.Minutes {
+			t.Errorf("%s: advice takes %.0f min, unplugging in turn %.0f, halving %.0f", tt.story, s.Minutes, turn.Minutes, halves.Minutes)
 		}
 	}
 }

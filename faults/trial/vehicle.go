@@ -268,6 +268,11 @@ func (v *Vehicle) Scan(tool string) ([]faults.Answer, error) {
 		return nil, err
 	}
 	hear := talk.Answers(len(v.Circuit.Units))
+	if v.rng.Float64() < faults.ScanFails {
+		for u := range hear {
+			hear[u] = solve.No
+		}
+	}
 	var out []faults.Answer
 	for u := range v.Circuit.Units {
 		if len(v.Circuit.Units[u].Inputs) == 0 {

@@ -15,6 +15,13 @@ const (
 	unitMM    = 25.4 / 96
 )
 
+// Widths of rows that are tried, and by how much a turn of a trunk is worse than
+// none: it is harder to follow. This project's own choice.
+const (
+	narrowest, broadest, widthStep = 480.0, 4000.0, 1.1
+	turnShare                      = 0.04
+)
+
 // arrange lays the components out in rows of the width that lets the picture be
 // printed largest on A4, upright or across, with few turns of its trunks.
 func arrange(g *graph, components []component, links []int, o *Options) *page {
@@ -47,7 +54,7 @@ func arrange(g *graph, components []component, links []int, o *Options) *page {
 	}
 	var best *page
 	var bestScale float64
-	for width := 480.0; width < 4000; width *= 1.1 {
+	for width := narrowest; width < broadest; width *= widthStep {
 		p.width = width
 		p.scene = scene{}
 		for _, name := range names {
@@ -56,8 +63,7 @@ func arrange(g *graph, components []component, links []int, o *Options) *page {
 		s := p.scene
 		x := s.route(g)
 		w, h := x.size(o)
-		// A trunk that turns round is harder to follow than one that does not.
-		scale := printed(w, h) * (1 - 0.04*float64(len(s.wraps)))
+		scale := printed(w, h) * (1 - turnShare*float64(len(s.wraps)))
 		if best == nil || scale > bestScale*1.001 {
 			best, bestScale = x, scale
 		}

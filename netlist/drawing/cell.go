@@ -144,12 +144,9 @@ func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides 
 		b = a + signWide
 		end = max(b, a+linesWide)
 		toward := -1
-		if !left.leads() {
+		if !left.leads() && right.leads() {
 			// Plugged into what is on its right.
-			if right.leads() {
-				b = end
-				toward = 1
-			}
+			b, toward = end, 1
 		}
 		p.resistor(x.node, a, b, toward)
 		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
@@ -172,7 +169,7 @@ func beside(axes []float64, x, wide float64) float64 {
 
 // firstSide is the side on which the first child of a cell goes.
 func (p *placer) firstSide(x *cell, otherwise int) int {
-	lean := 0
+	var lean int
 	switch {
 	case len(x.children) > 0:
 		lean = p.lean(x.children[0].node)

@@ -18,7 +18,8 @@ type element struct {
 
 // elements lists all parts in the order in which they are drawn: what is drawn
 // later lies on top.
-func elements(h *netlist.Harness, g *graph) []element {
+func elements(g *graph) []element {
+	h := g.c.Harness
 	var out []element
 	network := map[string]string{}
 	for i := range g.edges {
@@ -42,7 +43,7 @@ func elements(h *netlist.Harness, g *graph) []element {
 	}
 	for i := range h.Strays {
 		s := &h.Strays[i]
-		out = append(out, element{s.Name, "stray", "", fmt.Sprintf("stray path %s, %s, %s to %s", s.Name, ohmsText(s.Ohms), s.From, s.To)})
+		out = append(out, element{s.Name, "stray", "", fmt.Sprintf("stray path %s, %s, %s to %s", s.Name, netlist.FormatOhms(s.Ohms), s.From, s.To)})
 	}
 	for i := range h.Splices {
 		out = append(out, element{h.Splices[i].Name, "splice", h.Splices[i].Network, "splice " + h.Splices[i].Name})
@@ -94,13 +95,14 @@ func elements(h *netlist.Harness, g *graph) []element {
 		if t.Split {
 			halves = " in two halves"
 		}
-		out = append(out, element{t.Name, "terminator", t.Network, fmt.Sprintf("terminator %s, %s%s, at %s", t.Name, ohmsText(t.Ohms), halves, t.At)})
+		out = append(out, element{t.Name, "terminator", t.Network, fmt.Sprintf("terminator %s, %s%s, at %s", t.Name, netlist.FormatOhms(t.Ohms), halves, t.At)})
 	}
 	return out
 }
 
 // summary describes the whole picture in words.
-func summary(h *netlist.Harness, components []component, g *graph) string {
+func summary(components []component, g *graph) string {
+	h := g.c.Harness
 	count := func(n int, one, many string) string {
 		if n == 1 {
 			return "1 " + one

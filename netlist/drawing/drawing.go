@@ -71,44 +71,27 @@ func Draw(c *netlist.Circuit, o *Options) (*Picture, error) {
 	if o == nil {
 		o = &Options{}
 	}
-	if err := o.check(c); err != nil {
+	g := newGraph(c)
+	if err := o.check(g); err != nil {
 		return nil, err
 	}
-	g := newGraph(c)
 	components, links := g.part()
-	best := arrange(g, components, links, o)
-	return best.render(o, components)
+	return arrange(g, components, links, o).render(o, components)
 }
 
 // PartID is the id of a part's element in a picture with that IDPrefix.
 func PartID(prefix, part string) string { return prefix + "part-" + part }
 
-func (o *Options) check(c *netlist.Circuit) error {
+func (o *Options) check(g *graph) error {
+	h := g.c.Harness
 	known := map[string]bool{}
-	h := c.Harness
+	for _, e := range elements(g) {
+		known[e.part] = true
+	}
 	for _, x := range h.Connectors {
-		known[x.Name] = true
 		if x.Inline {
 			known[x.Name+"/a"], known[x.Name+"/b"] = true, true
 		}
-	}
-	for _, x := range h.Splices {
-		known[x.Name] = true
-	}
-	for _, x := range h.Modules {
-		known[x.Name] = true
-	}
-	for _, x := range h.Terminators {
-		known[x.Name] = true
-	}
-	for _, x := range h.Pairs {
-		known[x.Name] = true
-	}
-	for _, x := range h.Wires {
-		known[x.Name] = true
-	}
-	for _, x := range h.Strays {
-		known[x.Name] = true
 	}
 	var wrong []string
 	for _, k := range sortedKeys(o.Notes) {

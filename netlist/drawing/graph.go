@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -143,7 +144,7 @@ func newGraph(c *netlist.Circuit) *graph {
 		if g.nodes[s].kind == spliceNode {
 			kind = leadEdge
 		}
-		n := g.add(node{kind: terminatorNode, part: t.Name, value: ohmsText(t.Ohms), split: t.Split})
+		n := g.add(node{kind: terminatorNode, part: t.Name, value: netlist.FormatOhms(t.Ohms), split: t.Split})
 		g.join(edge{kind: kind, a: s, b: n, part: t.Name, network: t.Network})
 	}
 	g.addWires(at)
@@ -152,6 +153,11 @@ func newGraph(c *netlist.Circuit) *graph {
 	}
 	g.cluster()
 	return g
+}
+
+// plugged tells whether something is plugged into a connector's half.
+func (g *graph) plugged(n int) bool {
+	return slices.ContainsFunc(g.nodes[n].edges, func(e int) bool { return g.edges[e].kind == contactEdge })
 }
 
 func (g *graph) add(n node) int {
@@ -215,7 +221,7 @@ func (g *graph) addWires(at map[int]int) {
 // addStray draws a stray path as a resistor with a lead to each of its ends; an
 // end on a rail is part of the resistor's symbol.
 func (g *graph) addStray(s netlist.Stray, at map[int]int) {
-	n := node{kind: strayNode, part: s.Name, value: ohmsText(s.Ohms)}
+	n := node{kind: strayNode, part: s.Name, value: netlist.FormatOhms(s.Ohms)}
 	var ends []int
 	for _, end := range []string{s.From, s.To} {
 		p, err := g.c.Point(end)
@@ -294,15 +300,4 @@ func (g *graph) terminates(n int, network string) bool {
 		}
 	}
 	return false
-}
-
-func ohmsText(ohms float64) string {
-	short := func(x float64) string { return strconv.FormatFloat(x, 'g', 4, 64) }
-	switch {
-	case ohms >= 1e6:
-		return short(ohms/1e6) + " MΩ"
-	case ohms >= 1e3:
-		return short(ohms/1e3) + " kΩ"
-	}
-	return short(ohms) + " Ω"
 }

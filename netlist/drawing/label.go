@@ -142,7 +142,7 @@ func (p *placer) moduleLines(n int) []boxLine {
 	}
 	for _, t := range x.inside {
 		of := owner{node: n, part: t.Name}
-		out = append(out, boxLine{words: words{text: shortName(t.Name + "  " + ohmsText(t.Ohms)), size: textSize, class: "name"}, sign: t, wide: glyphWide, owner: of})
+		out = append(out, boxLine{words: words{text: shortName(t.Name + "  " + netlist.FormatOhms(t.Ohms)), size: textSize, class: "name"}, sign: t, wide: glyphWide, owner: of})
 		for _, l := range p.noteLines(t.Name) {
 			out = append(out, boxLine{words: l, wide: glyphWide, owner: of})
 		}

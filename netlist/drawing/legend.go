@@ -1,6 +1,8 @@
 package drawing
 
 import (
+	"slices"
+
 	"example.com/ohmloom/netlist/svg"
 )
 
@@ -31,10 +33,11 @@ func (p *page) legendItems(o *Options) []legendItem {
 			singles = singles || !(e.pair && len(e.conductors) > 1)
 		}
 	}
-	for _, n := range h.Networks {
-		if len(h.Networks) < 2 {
-			break
-		}
+	networks := h.Networks
+	if len(networks) < 2 {
+		networks = nil // one needs no telling apart
+	}
+	for _, n := range networks {
 		st := networkStyle(h, n.Name)
 		layer, _ := h.Layer(n.Name)
 		pair := len(layer.Conductors) > 1
@@ -69,18 +72,15 @@ func (p *page) legendItems(o *Options) []legendItem {
 			k.w.Empty("rect", all...)
 		})
 	}
-	plugged, free, modules, contacts := false, false, false, false
+	plugged, free, modules := false, false, false
 	for i := range p.g.nodes {
-		switch p.g.nodes[i].kind {
-		case halfNode:
-			k := painter{page: p}
-			if k.plugged(i) {
-				plugged, contacts = true, true
-			} else {
-				free = true
-			}
-		case moduleNode:
+		switch kind := p.g.nodes[i].kind; {
+		case kind == moduleNode:
 			modules = true
+		case kind == halfNode && p.g.plugged(i):
+			plugged = true
+		case kind == halfNode:
+			free = true
 		}
 	}
 	if plugged {
@@ -92,19 +92,12 @@ func (p *page) legendItems(o *Options) []legendItem {
 	if modules {
 		boxItem("module or junction box", 1.5, 1, filled, "")
 	}
-	if contacts {
+	if plugged {
 		add("mated contacts (which half has the pins is not known)", func(k *painter, x, y float64) {
-			k.w.Open("g", svg.Str("transform", "translate("+svg.Number(x+8)+" "+svg.Number(y)+")"))
-			k.w.Empty("path", svg.Str("d", "M0 0 L2 0 M5 -3 A3 3 0 0 0 5 3 M8 0 L10 0"), svg.Str("fill", "none"), svg.Str("stroke", ink), svg.Num("stroke-width", 1.2))
-			k.w.Empty("rect", svg.Num("x", 4), svg.Num("y", -1.3), svg.Num("width", 4.5), svg.Num("height", 2.6))
-			k.w.Close()
+			k.contacts(svg.Str("transform", "translate("+svg.Number(x+8)+" "+svg.Number(y)+")"))
 		})
 	}
-	rows := len(p.scene.wraps) > 0
-	for _, l := range p.lines {
-		rows = rows || l.around
-	}
-	if rows {
+	if len(p.scene.wraps) > 0 || slices.ContainsFunc(p.lines, func(l line) bool { return l.around }) {
 		add("lines that cross without a dot are not joined", func(k *painter, x, y float64) {
 			st := style{ink, ""}
 			k.pair([]svg.Point{{X: x, Y: y}, {X: x + 28, Y: y}}, false, st)

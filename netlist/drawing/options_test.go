@@ -11,11 +11,7 @@ import (
 
 func circuit(t *testing.T, path string) *netlist.Circuit {
 	t.Helper()
-	h, err := netfile.Read("../../" + path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := netlist.NewCircuit(h)
+	c, err := netfile.ReadCircuit("../../" + path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -334,6 +330,20 @@ func TestTextsAreHarmless(t *testing.T) {
 	}
 }
 
+// A module may be called Inf, and a splice NaN: names are no numbers.
+func TestNamesThatLookLikeNumbers(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	c.Harness.Modules[0].Name, c.Harness.Splices[0].Name = "Inf", "NaN"
+	for i := range c.Sites {
+		if c.Sites[i].Kind == netlist.SpliceSite {
+			c.Sites[i].Name = "NaN"
+		}
+	}
+	if _, svg := mustDraw(t, c, nil); !strings.Contains(svg, `data-part="Inf"`) || !strings.Contains(svg, `data-to="NaN"`) {
+		t.Error("the module Inf or the splice NaN is not drawn")
+	}
+}
+
 func TestOptionsAreChecked(t *testing.T) {
 	c := circuit(t, "examples/bench/harness.yaml")
 	for name, o := range map[string]*Options{
@@ -362,5 +372,79 @@ func TestNoTitleNoLegend(t *testing.T) {
 	}
 	if strings.Contains(text, `class="legend"`) || slices.ContainsFunc(bare.labels, func(l seenLabel) bool { return l.class == "title" }) {
 		t.Error("title or legend are there")
+	}
+}
+
+// partOf cuts a part's element out of a picture.
+func partOf(t *testing.T, text, part string) string {
+	t.Helper()
+	_, rest, ok := strings.Cut(text, `id="`+PartID("", part)+`"`)
+	if !ok {
+		t.Fatalf("part %s is not drawn", part)
+	}
+	own, _, _ := strings.Cut(rest, `<g id="part-`)
+	return own
+}
+
+// A connector into which nothing is plugged has a dashed box, and the legend says so
+// where there is one.
+func TestFreeConnectorsAreDashed(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	_, text := mustDraw(t, c, nil)
+	for part, dashed := range map[string]bool{"X1": true, "X2": false, "X3": false} {
+		if strings.Contains(partOf(t, text, part), "stroke-dasharray=\"4 2.5\"") != dashed {
+			t.Errorf("%s: want a dashed box %t", part, dashed)
+		}
+	}
+	if !strings.Contains(text, ">connector, nothing plugged in<") || !strings.Contains(text, ">connector<") {
+		t.Error("the legend lacks a sort of connector")
+	}
+}
+
+// A frame says by line and shade what kind of note it holds.
+func TestFramesOfNotes(t *testing.T) {
+	c := circuit(t, "examples/bench/harness.yaml")
+	_, text := mustDraw(t, c, &Options{Notes: map[string][]Note{
+		"X2": {{Text: "98 %", Kind: Likely, Weight: 0.98}}, "X3": {{Text: "60 Ω", Kind: Reading}}, "X4": {{Text: "silent", Kind: Mark}}, "S1": {{Text: "so", Kind: Remark}},
+	}})
+	for part, want := range map[string]string{
+		"X2": `fill="` + shade(0.98) + `" stroke="#111" stroke-width="1.58"`, "X3": `fill="#fff" stroke="#111" stroke-width="0.6"`,
+		"X4": `fill="#fff" stroke="#111" stroke-width="1" stroke-dasharray="3 1.5"`,
+	} {
+		_, frame, ok := strings.Cut(partOf(t, text, part), `class="frame"`)
+		if frame, _, _ = strings.Cut(frame, "/>"); !ok || !strings.HasSuffix(frame, want) {
+			t.Errorf("%s: frame %q, want %s", part, frame, want)
+		}
+	}
+	if strings.Contains(partOf(t, text, "S1"), `class="frame"`) {
+		t.Error("a remark stands in a frame")
+	}
+}
+
+// With one terminator the trunk goes from there to what lies farthest by wire, read off
+// the file: left and right lie equally far.
+func TestTrunkFromOneTerminator(t *testing.T) {
+	h := *circuit(t, "examples/bench/harness.yaml").Harness
+	h.Terminators = []netlist.Terminator{{Name: "T1", At: "middle", Ohms: 120}}
+	c, err := netlist.NewCircuit(&h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	way, err := Trunk(c, "bus")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if first, last := way[0].Part, way[len(way)-1].Part; first != "middle" || last != "left" && last != "right" {
+		t.Errorf("the trunk goes from %s to %s, want from middle to left or right", first, last)
+	}
+}
+
+// Stretches that do not come near each other share a track, and no more tracks are taken
+// than the most that lie side by side anywhere: two here.
+func TestLanes(t *testing.T) {
+	at := make([]int, 5)
+	n := lanes([]span{{200, 300, &at[0]}, {0, 90, &at[1]}, {150, 250, &at[2]}, {100, 140, &at[3]}, {300 + track/2, 400, &at[4]}})
+	if n != 2 || at[0] == at[2] || at[0] == at[4] || at[1] != at[3] {
+		t.Errorf("%d tracks: %v", n, at)
 	}
 }

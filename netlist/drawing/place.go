@@ -218,8 +218,11 @@ func offsets(n int) []float64 {
 
 // roomFor is how long a joint of the trunk must be for its labels.
 func (p *placer) roomFor(j joint) float64 {
-	if len(j.edges) == 0 {
-		return map[bool]float64{true: 2 * between, false: 0}[j.bar]
+	switch {
+	case j.bar:
+		return 2 * between
+	case len(j.edges) == 0:
+		return 0
 	}
 	w := 0.0
 	for _, e := range j.edges {

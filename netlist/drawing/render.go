@@ -95,7 +95,7 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 		svg.Str("font-family", svg.Font), svg.Str("fill", ink), svg.Str("stroke-linejoin", "round"))
 	harness := p.g.c.Harness
 	k.w.Text("title", harness.Name+": wiring", svg.Str("id", id("drawing-title")))
-	k.w.Text("desc", strings.Join(append(slices.Clone(o.Foreword), summary(harness, components, p.g)), " "), svg.Str("id", id("drawing-desc")))
+	k.w.Text("desc", strings.Join(append(slices.Clone(o.Foreword), summary(components, p.g)), " "), svg.Str("id", id("drawing-desc")))
 	k.w.Empty("rect", svg.Str("class", "paper"), svg.Num("width", w), svg.Num("height", h), svg.Str("fill", paper))
 	y := margin
 	for _, l := range header(harness, o, p.width()) {
@@ -123,7 +123,7 @@ func (p *page) render(o *Options, components []component) (*Picture, error) {
 		part := p.g.nodes[b.node].part
 		bars[part] = append(bars[part], b)
 	}
-	parts := elements(harness, p.g)
+	parts := elements(p.g)
 	// Bands lie under everything, so that they hide no neighbour.
 	k.w.Open("g", svg.Str("class", "bands"))
 	for _, e := range parts {
@@ -162,17 +162,17 @@ func bandHalf(weight float64) float64 { return 4.5 + 4*weight }
 
 // element draws a part: its wires, its signs, its texts.
 func (k *painter) element(e element, marks []mark, lines []line, bars []barLine) {
-	class := "part " + e.kind
-	all := []svg.Attr{svg.Str("id", PartID(k.o.IDPrefix, e.part)), {}, svg.Str("data-part", e.part), svg.Str("data-kind", e.kind)}
+	class, weight := "part "+e.kind, weightOf(k.o.Notes, e.part)
+	if weight > 0 {
+		class += " weighted"
+	}
+	all := []svg.Attr{svg.Str("id", PartID(k.o.IDPrefix, e.part)), svg.Str("class", class), svg.Str("data-part", e.part), svg.Str("data-kind", e.kind)}
 	if e.network != "" {
 		all = append(all, svg.Str("data-network", e.network))
 	}
-	weight := weightOf(k.o.Notes, e.part)
 	if weight > 0 {
-		class += " weighted"
 		all = append(all, svg.Str("data-weight", svg.Number(weight)))
 	}
-	all[1] = svg.Str("class", class)
 	k.w.Open("g", append(all, svg.Str("role", "graphics-symbol img"))...)
 	text := e.title
 	for _, key := range []string{e.part, e.part + "/a", e.part + "/b"} {
@@ -348,16 +348,15 @@ func (k *painter) twist(points []svg.Point, st style) {
 	h := svg.Number(half)
 	k.w.Open("g", svg.Str("class", "twist"), svg.Str("transform", "translate("+svg.Number(m.X)+" "+svg.Number(m.Y)+")"+turn), svg.Str("fill", "none"))
 	k.w.Empty("path", svg.Str("d", "M-"+h+" 0 L"+h+" 0"), svg.Str("stroke", paper), svg.Num("stroke-width", pairWide+0.6))
-	for _, s := range []string{"", "-"} {
-		t := map[string]string{"": "-", "-": ""}[s]
-		k.w.Empty("path", svg.Str("d", "M-"+h+" "+s+off+" C0 "+s+off+" 0 "+t+off+" "+h+" "+t+off), svg.Str("stroke", st.colour), svg.Num("stroke-width", (pairWide-pairGap)/2))
+	for _, v := range [][2]string{{off, "-" + off}, {"-" + off, off}} {
+		k.w.Empty("path", svg.Str("d", "M-"+h+" "+v[0]+" C0 "+v[0]+" 0 "+v[1]+" "+h+" "+v[1]), svg.Str("stroke", st.colour), svg.Num("stroke-width", (pairWide-pairGap)/2))
 	}
 	k.w.Close()
 }
 
 // trim shortens a line at both ends.
 func trim(points []svg.Point, by float64) []svg.Point {
-	out := append([]svg.Point(nil), points...)
+	out := slices.Clone(points)
 	cut := func(a *svg.Point, b svg.Point) {
 		d := math.Hypot(b.X-a.X, b.Y-a.Y)
 		if d <= 0 {
@@ -376,21 +375,22 @@ func trim(points []svg.Point, by float64) []svg.Point {
 func (k *painter) words(m mark) {
 	x0, y0, x1, y1 := k.rect(&m)
 	t := m.text
-	class := []svg.Attr{svg.Str("class", t.class)}
 	if n := t.note; n != nil {
-		frame := []svg.Attr{svg.Str("class", "frame"), svg.Num("x", x0), svg.Num("y", y0+0.5), svg.Num("width", x1-x0), svg.Num("height", y1-y0-1), svg.Num("rx", 2), svg.Str("fill", paper), svg.Str("stroke", ink)}
+		frame := func(fill string, stroke float64, more ...svg.Attr) {
+			all := []svg.Attr{svg.Str("class", "frame"), svg.Num("x", x0), svg.Num("y", y0+0.5), svg.Num("width", x1-x0), svg.Num("height", y1-y0-1), svg.Num("rx", 2), svg.Str("fill", fill), svg.Str("stroke", ink), svg.Num("stroke-width", stroke)}
+			k.w.Empty("rect", append(all, more...)...)
+		}
 		switch n.Kind {
 		case Reading:
-			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 0.6))...)
+			frame(paper, 0.6)
 		case Likely:
-			frame[6] = svg.Str("fill", shade(n.Weight))
-			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 0.8+0.8*n.Weight))...)
+			frame(shade(n.Weight), 0.8+0.8*n.Weight)
 		case Mark:
-			k.w.Empty("rect", append(frame, svg.Num("stroke-width", 1), svg.Str("stroke-dasharray", "3 1.5"))...)
+			frame(paper, 1, svg.Str("stroke-dasharray", "3 1.5"))
 		}
 		x0 += notePad
 	}
-	k.w.Label(svg.Label{X: x0, Y: y0 + (y1-y0-t.size*svg.Height)/2, Size: t.size, Bold: t.bold, Text: t.text}, class...)
+	k.w.Label(svg.Label{X: x0, Y: y0 + (y1-y0-t.size*svg.Height)/2, Size: t.size, Bold: t.bold, Text: t.text}, svg.Str("class", t.class))
 }
 
 // sign draws one sign of a part.
@@ -406,7 +406,7 @@ func (k *painter) sign(m mark) {
 		switch {
 		case n.kind == moduleNode:
 			all = append(all, svg.Num("rx", 1), svg.Str("fill", filled), svg.Num("stroke-width", 1.5))
-		case k.plugged(m.node):
+		case k.g.plugged(m.node):
 			all = append(all, svg.Num("rx", 3), svg.Str("fill", paper), svg.Num("stroke-width", 1.1))
 		default:
 			all = append(all, svg.Num("rx", 3), svg.Str("fill", paper), svg.Num("stroke-width", 1.1), svg.Str("stroke-dasharray", "4 2.5"))
@@ -432,15 +432,6 @@ func (k *painter) sign(m mark) {
 	}
 }
 
-func (k *painter) plugged(n int) bool {
-	for _, e := range k.g.nodes[n].edges {
-		if k.g.edges[e].kind == contactEdge {
-			return true
-		}
-	}
-	return false
-}
-
 // contact draws a socket contact (an open half circle) and a pin contact (a full
 // bar) in it: the signs of IEC 60617 for the two halves of a connector, from
 // memory. The device half, or side b, has the pin.
@@ -464,7 +455,12 @@ func (k *painter) contact(m *mark) {
 	case b.Y < a.Y:
 		turn = -90
 	}
-	k.w.Open("g", svg.Str("class", "contacts"), svg.Str("transform", "translate("+svg.Number(a.X)+" "+svg.Number(a.Y)+") rotate("+svg.Number(turn)+")"))
+	k.contacts(svg.Str("transform", "translate("+svg.Number(a.X)+" "+svg.Number(a.Y)+") rotate("+svg.Number(turn)+")"))
+}
+
+// contacts draws a pair of mated contacts, 10 units long, in a frame of its own.
+func (k *painter) contacts(frame svg.Attr) {
+	k.w.Open("g", svg.Str("class", "contacts"), frame)
 	k.w.Empty("path", svg.Str("d", "M0 0 L2 0 M5 -3 A3 3 0 0 0 5 3 M8 0 L10 0"), svg.Str("fill", "none"), svg.Str("stroke", ink), svg.Num("stroke-width", 1.2))
 	k.w.Empty("rect", svg.Num("x", 4), svg.Num("y", -1.3), svg.Num("width", 4.5), svg.Num("height", 2.6), svg.Str("fill", ink))
 	k.w.Close()

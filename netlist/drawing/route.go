@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -64,15 +65,7 @@ type span struct {
 
 // lanes shares out as few tracks as need be, and says how many.
 func lanes(spans []span) int {
-	slices.SortStableFunc(spans, func(a, b span) int {
-		switch {
-		case a.from < b.from:
-			return -1
-		case a.from > b.from:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(spans, func(a, b span) int { return cmp.Compare(a.from, b.from) })
 	var taken []float64
 	for _, s := range spans {
 		at := slices.IndexFunc(taken, func(to float64) bool { return to+track < s.from })
@@ -127,6 +120,8 @@ func (s *scene) route(g *graph) *page {
 		var spans []span
 		for j := range links {
 			if l := &links[j]; l.side == side {
+				// From a channel into a channel: numbers far apart beside a track, so that
+				// only those that pass one another keep clear.
 				spans = append(spans, span{100 * float64(min(l.place[0], l.place[1])), 100*float64(max(l.place[0], l.place[1])) + 50, &l.run})
 			}
 		}

@@ -143,51 +143,47 @@ func (p *parting) lonely(i int) []int {
 // farthest apart by wire, or between the ends that do where there are not two.
 // It goes on beyond a module that passes the network on. nil where nothing is in.
 func (p *parting) trunk(in []bool, network string) []int {
-	first := slices.Index(in, true)
-	if first < 0 {
-		return nil
-	}
-	var ends []int
-	reach, _ := p.distances(first, in, network, nil)
-	for i := range p.g.nodes {
-		if in[i] && !math.IsInf(reach[i], 1) && p.g.terminates(i, network) {
-			ends = append(ends, i)
-		}
-	}
-	farthest := func(from int, among []int) (int, float64, []int) {
-		d, back := p.distances(from, in, network, nil)
-		best, at := -1.0, from
-		for _, i := range among {
-			if !math.IsInf(d[i], 1) && d[i] > best+1e-9 {
-				best, at = d[i], i
-			}
-		}
-		return at, best, walk(back, from, at)
-	}
-	var all []int
+	var all []int // but stray paths, which lead nowhere
 	for i := range in {
 		if in[i] && p.g.nodes[i].kind != strayNode {
 			all = append(all, i)
 		}
 	}
+	if len(all) == 0 {
+		if stray := slices.Index(in, true); stray >= 0 {
+			return []int{stray}
+		}
+		return nil
+	}
+	var ends []int
+	reach, _ := p.distances(all[0], in, network, nil)
+	for _, i := range all {
+		if !math.IsInf(reach[i], 1) && p.g.terminates(i, network) {
+			ends = append(ends, i)
+		}
+	}
+	farthest := func(from int, among, without []int) (at int, metres float64, way []int) {
+		d, back := p.distances(from, in, network, without)
+		at, metres = from, -1
+		for _, i := range among {
+			if !math.IsInf(d[i], 1) && d[i] > metres+1e-9 {
+				at, metres = i, d[i]
+			}
+		}
+		return at, metres, walk(back, from, at)
+	}
 	var path []int
 	switch len(ends) {
 	case 0:
-		if len(all) == 0 {
-			return []int{first}
-		}
-		if !in[first] || p.g.nodes[first].kind == strayNode {
-			first = all[0]
-		}
-		a, _, _ := farthest(first, all)
-		_, _, path = farthest(a, all)
+		end, _, _ := farthest(all[0], all, nil)
+		_, _, path = farthest(end, all, nil)
 	case 1:
-		_, _, path = farthest(ends[0], all)
+		_, _, path = farthest(ends[0], all, nil)
 	default:
-		best := -1.0
+		most := -1.0
 		for _, a := range ends {
-			if _, d, way := farthest(a, ends); d > best+1e-9 {
-				best, path = d, way
+			if _, metres, way := farthest(a, ends, nil); metres > most+1e-9 {
+				most, path = metres, way
 			}
 		}
 	}
@@ -198,17 +194,11 @@ func (p *parting) trunk(in []bool, network string) []int {
 			if p.g.nodes[end].kind != moduleNode && p.g.nodes[end].kind != halfNode {
 				break
 			}
-			d, back := p.distances(end, in, network, path[:len(path)-1])
-			best, at := 0.0, end
-			for _, i := range all {
-				if !math.IsInf(d[i], 1) && d[i] > best+1e-9 {
-					best, at = d[i], i
-				}
-			}
-			if at == end {
+			_, metres, way := farthest(end, all, path[:len(path)-1])
+			if metres <= 0 {
 				break
 			}
-			path = append(path, walk(back, end, at)[1:]...)
+			path = append(path, way[1:]...)
 		}
 		slices.Reverse(path)
 	}
@@ -260,8 +250,8 @@ func walk(back []int, from, to int) []int {
 	return path
 }
 
-// distances finds the shortest ways from a node (Dijkstra), and the node before
-// each on the way.
+// distances finds the shortest ways from a node (Dijkstra) by none of some nodes, and the
+// node before each on the way.
 func (p *parting) distances(from int, in []bool, network string, without []int) ([]float64, []int) {
 	n := len(p.g.nodes)
 	d, back, done := make([]float64, n), make([]int, n), make([]bool, n)
@@ -334,7 +324,7 @@ func (p *parting) component(network string, trunk []int) {
 	for i, n := range trunk {
 		p.placed[n] = true
 		if i > 0 {
-			c.joints[i] = p.between(trunk[i-1], n, mostParallel)
+			c.joints[i] = p.take(trunk[i-1], n, mostParallel)
 		}
 	}
 	// What is docked to a node comes with it, before any wire leads there.
@@ -345,7 +335,7 @@ func (p *parting) component(network string, trunk []int) {
 		for _, i := range g.nodes[n].edges {
 			if m := g.edges[i].other(n); g.edges[i].kind == contactEdge && !p.placed[m] {
 				p.placed[m] = true
-				c.children[n] = append(c.children[n], child{m, p.between(n, m, 1)})
+				c.children[n] = append(c.children[n], child{m, p.take(n, m, 1)})
 				settle(m)
 			}
 		}
@@ -368,7 +358,7 @@ func (p *parting) component(network string, trunk []int) {
 					continue
 				}
 				p.placed[m] = true
-				c.children[n] = append(c.children[n], child{m, p.between(n, m, math.MaxInt)})
+				c.children[n] = append(c.children[n], child{m, p.take(n, m, math.MaxInt)})
 				settle(m)
 			}
 		}
@@ -381,8 +371,9 @@ func (p *parting) component(network string, trunk []int) {
 	p.out[at] = c
 }
 
-// between takes the edges that join two nodes and are drawn together.
-func (p *parting) between(a, b, most int) []int {
+// take gives the edges that join two nodes and are drawn together, and marks them as
+// drawn.
+func (p *parting) take(a, b, most int) []int {
 	var out []int
 	for _, i := range p.g.nodes[a].edges {
 		e := &p.g.edges[i]

@@ -29,7 +29,7 @@ func Trunk(c *netlist.Circuit, network string) ([]Step, error) {
 	var out []Step
 	for i, n := range path {
 		if i > 0 {
-			for _, e := range p.between(path[i-1], n, 1) {
+			for _, e := range p.take(path[i-1], n, 1) {
 				if x := &g.edges[e]; x.kind == wireEdge {
 					out = append(out, Step{Part: x.part, Wire: true, Metres: x.metres, Backwards: x.a != path[i-1]})
 				}

@@ -33,6 +33,16 @@ func Read(path string) (*netlist.Harness, error) {
 	return Parse(path, data)
 }
 
+// ReadCircuit reads the harness in the file at path and derives its circuit, ready for
+// packages solve and faults. The error is a [problem.List], as that of [Read].
+func ReadCircuit(path string) (*netlist.Circuit, error) {
+	h, err := Read(path)
+	if err != nil {
+		return nil, err
+	}
+	return netlist.NewCircuit(h)
+}
+
 // Load returns the contents of the file at path, of which it reads no more than
 // one byte beyond [strictyaml.MaxBytes]: what is cut there is too large to be
 // decoded, and refused. The error is a [problem.List].

@@ -320,3 +320,30 @@ wires:
 	// Output:
 	// bench.yaml:14:32: wire W2: ends in cavity X2.7, which connector X2 does not have; write one of X2.1, X2.2
 }
+
+// A circuit from a file, and what it says of an element that it does not have.
+func TestReadCircuit(t *testing.T) {
+	c, err := netfile.ReadCircuit("../../examples/bench/harness.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 2 m, as the file says.
+	e, err := c.FindElement("pair P2 H")
+	if err != nil || e.Name != "pair P2 H" || e.LengthM != 2 {
+		t.Errorf("%+v, %v", e, err)
+	}
+	for name, want := range map[string]string{
+		"pair P2 K": `there are "pair P2 H", "pair P2 L"`, "pair P22 H": `write a name such as "`, "": `write a name such as "`,
+	} {
+		if e, err := c.FindElement(name); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, %v; want %s", name, e, err, want)
+		}
+	}
+	if _, err := (&netlist.Circuit{}).FindElement("pair P2 H"); err == nil || !strings.Contains(err.Error(), "has none") {
+		t.Errorf("in an empty circuit: %v", err)
+	}
+	var list problem.List
+	if _, err := netfile.ReadCircuit("no/such/file.yaml"); !errors.As(err, &list) || !strings.Contains(err.Error(), "there is no such file") {
+		t.Errorf("no file: %v", err)
+	}
+}

@@ -83,9 +83,9 @@ func TestWriterRefuses(t *testing.T) {
 		}
 	}
 	var w Writer
-	w.Text("title", "NaN and Inf", Str("data-part", "Infeed"))
+	w.Text("title", "NaN and Inf", Str("data-part", "Infeed"), Str("data-from", "Inf"), Str("data-to", "NaN"))
 	if _, err := w.Bytes(); err != nil {
-		t.Errorf("words that hold these letters: %v", err)
+		t.Errorf("names that hold these letters, or are nothing else: %v", err)
 	}
 }
 

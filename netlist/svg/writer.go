@@ -8,14 +8,19 @@ import (
 	"strings"
 )
 
-// Attr is one attribute of an element.
-type Attr struct{ Name, Value string }
+// Attr is one attribute of an element, made by [Str] or [Num].
+type Attr struct {
+	Name, Value string
+	number      bool // which must be finite; a name may be Inf
+}
 
 // Str is an attribute with a text.
-func Str(name, value string) Attr { return Attr{name, value} }
+func Str(name, value string) Attr { return Attr{Name: name, Value: value} }
 
 // Num is an attribute with a number, to two decimals.
-func Num(name string, value float64) Attr { return Attr{name, Number(value)} }
+func Num(name string, value float64) Attr {
+	return Attr{Name: name, Value: Number(value), number: true}
+}
 
 // Number writes a number to two decimals and no further than needed.
 func Number(x float64) string {
@@ -71,7 +76,7 @@ func (w *Writer) Path(points []Point, attributes ...Attr) {
 			w.fail(fmt.Sprintf("a path goes to %v, %v", p.X, p.Y))
 		}
 	}
-	w.Empty("path", append([]Attr{{"d", Through(points)}}, attributes...)...)
+	w.Empty("path", append([]Attr{Str("d", Through(points))}, attributes...)...)
 }
 
 // Bytes gives the picture. It fails where an element is still open or a number
@@ -89,11 +94,8 @@ func (w *Writer) Bytes() ([]byte, error) {
 func (w *Writer) start(name string, attributes []Attr) {
 	w.out.WriteString("<" + name)
 	for _, a := range attributes {
-		if strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") {
-			// A name may hold these letters; a number may not.
-			if x, err := strconv.ParseFloat(strings.TrimSpace(a.Value), 64); err == nil && (math.IsNaN(x) || math.IsInf(x, 0)) {
-				w.fail(fmt.Sprintf("attribute %s of %s is %s", a.Name, name, a.Value))
-			}
+		if a.number && strings.ContainsAny(a.Value, "NI") { // NaN, +Inf, -Inf
+			w.fail(fmt.Sprintf("attribute %s of %s is %s", a.Name, name, a.Value))
 		}
 		w.out.WriteString(" " + a.Name + `="` + Escape(a.Value) + `"`)
 	}
@@ -112,10 +114,9 @@ type Point struct{ X, Y float64 }
 func Through(points []Point) string {
 	var b strings.Builder
 	for i, p := range points {
-		switch {
-		case i == 0:
+		if i == 0 {
 			b.WriteString("M")
-		default:
+		} else {
 			b.WriteString(" L")
 		}
 		b.WriteString(Number(p.X) + " " + Number(p.Y))

@@ -7,8 +7,13 @@ import (
 	"strings"
 )
 
-// mostInputs is how many resistances in parallel a short line names at most.
-const mostInputs = 5
+// mostInputs is how many resistances in parallel a short line names at most; a wire is
+// named without its ohms where they are less than the share besideInput of what it leads
+// to, since five figures would hardly show them. This project's own choice.
+const (
+	mostInputs  = 5
+	besideInput = 2e-5
+)
 
 // brief writes steps in few lines: what a step took from one that is not written
 // stands in the line itself.
@@ -114,7 +119,7 @@ func (b *brief) branch(i int) string {
 		return by + " " + ohms(small)
 	case len(mains) == 1 && small == 0:
 		return all
-	case len(mains) == 1 && small < 2e-5*sum:
+	case len(mains) == 1 && small < besideInput*sum:
 		return all + " by way of " + by
 	case small > 0:
 		all += fmt.Sprintf(" + %s of %s", ohms(small), by)

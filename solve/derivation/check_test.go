@@ -431,13 +431,13 @@ func checkWeights(t fataler, c *netlist.Circuit, q derivation.Question, d *deriv
 			own = e.Awake
 		}
 		ohms := own.Ohms(nil)
-		for _, ch := range q.Changes {
-			if r, ok := ch.(solve.Replace); ok && r.Element == i {
-				ohms = r.Ohms
-			}
-		}
 		if unpowered(c, q, i) {
 			ohms = e.Off.Ohms(nil)
+		}
+		for _, ch := range q.Changes {
+			if r, ok := ch.(solve.Replace); ok && r.Element == i {
+				ohms = r.Ohms // whether the unit has supply or not
+			}
 		}
 		read := func(factor float64) float64 {
 			replaced := append(slices.Clone(q.Changes), solve.Replace{Element: i, Ohms: ohms * factor})

@@ -61,13 +61,13 @@ func Compare(c *netlist.Circuit, q Question) (*Comparison, error) {
 	if err != nil {
 		return nil, fmt.Errorf("healthy wiring: %w", err)
 	}
-	return h.Against(c, q)
+	return h.Against(q)
 }
 
 // Against is [Compare] with the healthy derivation of the same reading at hand, for
 // many faults of one reading.
-func (h *Derivation) Against(c *netlist.Circuit, q Question) (*Comparison, error) {
-	out := &Comparison{Healthy: h}
+func (h *Derivation) Against(q Question) (*Comparison, error) {
+	c, out := h.circuit, &Comparison{Healthy: h}
 	if len(q.Changes) == 0 {
 		return out, nil
 	}

@@ -1,6 +1,8 @@
 package derivation
 
 import (
+	"math"
+
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/disjoint"
 )
@@ -25,29 +27,25 @@ func (p *paper) depths() []int {
 			}
 		}
 	}
-	next := map[int][]int{}
+	onRail := func(node int) bool { return node == netlist.GroundNode || node == netlist.SupplyNode }
 	for _, e := range c.Elements {
-		if e.A == netlist.GroundNode || e.B == netlist.GroundNode || e.A == netlist.SupplyNode || e.B == netlist.SupplyNode {
-			continue
-		}
-		if e.Kind == netlist.Joint {
+		if e.Kind == netlist.Joint && !onRail(e.A) && !onRail(e.B) {
 			places.Join(e.A, e.B)
 		}
 	}
+	next := map[int][]int{}
 	for _, e := range c.Elements {
 		if e.Kind == netlist.WireElement || e.Kind == netlist.ContactElement {
 			a, b := places.Find(e.A), places.Find(e.B)
 			next[a], next[b] = append(next[a], b), append(next[b], a)
 		}
 	}
-	const unknown = -1
+	// How far a place lies: two steps for each wire or contact, so that points within
+	// one come in between.
 	far := map[int]int{}
 	var queue []int
-	for _, k := range []int{p.nodes[0], p.nodes[1]} {
-		if k == netlist.GroundNode || k == netlist.SupplyNode {
-			continue
-		}
-		if at := places.Find(k); far[at] == 0 {
+	for _, k := range p.nodes {
+		if at := places.Find(k); !onRail(k) && far[at] == 0 {
 			far[at] = 2
 			queue = append(queue, at)
 		}
@@ -62,6 +60,7 @@ func (p *paper) depths() []int {
 			}
 		}
 	}
+	const unknown = -1
 	out := make([]int, len(p.names))
 	for i := range out {
 		out[i] = unknown
@@ -93,38 +92,20 @@ func (p *paper) depths() []int {
 			list = append(list, k)
 		}
 	}
-	spread := func(add int) {
-		for len(list) > 0 {
-			at := list[0]
-			list = list[1:]
-			for _, i := range p.at[at] {
-				if to := p.other(i, at); out[to] == unknown {
-					out[to] = out[at] + add
-					list = append(list, to)
-				}
+	for len(list) > 0 {
+		at := list[0]
+		list = list[1:]
+		for _, i := range p.at[at] {
+			if to := p.other(i, at); out[to] == unknown {
+				out[to] = out[at] + 1
+				list = append(list, to)
 			}
 		}
 	}
-	spread(1)
 	for k := range out {
-		if out[k] == 0 {
-			list = append(list, k)
+		if out[k] == unknown {
+			out[k] = math.MaxInt // it hangs on rails alone
 		}
 	}
-	beyond := 4 * len(out)
-	for _, rail := range list {
-		for _, i := range p.at[rail] {
-			if to := p.other(i, rail); out[to] == unknown {
-				out[to] = beyond
-			}
-		}
-	}
-	list = list[:0]
-	for k, d := range out {
-		if d == beyond {
-			list = append(list, k)
-		}
-	}
-	spread(1)
 	return out
 }

@@ -69,7 +69,7 @@ type Derivation struct {
 	Meter   solve.Meter
 
 	circuit *netlist.Circuit
-	still   bool // sources are at work, and no current flows anywhere
+	still   bool // sources are at work, all of one voltage, and no current flows
 }
 
 // Held is a point at a voltage of its own, in volts to ground.
@@ -192,14 +192,14 @@ func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 	if q.Quantity == solve.Ohms && q.Condition.Supply != solve.Off || q.Quantity == solve.Volts && q.Condition.Supply != solve.Idle {
 		return nil, ErrNotAtRest
 	}
+	net, err := solve.Assemble(c, q.Condition, nil, q.Changes...)
+	if err != nil {
+		return nil, err
+	}
 	for _, ch := range q.Changes {
 		if _, sends := ch.(solve.Stick); sends && q.Quantity == solve.Volts {
 			return nil, fmt.Errorf("%w; %s", ErrNotAtRest, Describe(c, ch))
 		}
-	}
-	net, err := solve.Assemble(c, q.Condition, nil, q.Changes...)
-	if err != nil {
-		return nil, err
 	}
 	r, err := net.Respond(q.Quantity, q.From, q.To, q.Meter)
 	if err != nil {
@@ -218,6 +218,7 @@ func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 		}
 	} else {
 		p.work()
+		d.listElements()
 		if err := d.finish(p, r, ohms); err != nil {
 			return nil, err
 		}
@@ -226,6 +227,18 @@ func Explain(c *netlist.Circuit, q Question) (*Derivation, error) {
 		return nil, err
 	}
 	return d, nil
+}
+
+// listElements names the elements that what steps made is made of.
+func (d *Derivation) listElements() {
+	for i := range d.Resistances {
+		if r := &d.Resistances[i]; r.Elements == nil {
+			r.Elements = make([]string, len(r.kin))
+			for n, k := range r.kin {
+				r.Elements[n] = d.Resistances[k].Name
+			}
+		}
+	}
 }
 
 // finish takes what the paper came to and holds it against the solver.
@@ -238,12 +251,12 @@ func (d *Derivation) finish(p *paper, r *solve.Response, ohms float64) error {
 		}
 	}
 	d.Volts += d.FromHeld - d.ToHeld
-	if !close(d.Ohms, ohms) {
+	if !agree(d.Ohms, ohms) {
 		return fmt.Errorf("derivation: %s to %s comes to %v Ω step by step, but to %v Ω by nodal analysis", d.From, d.To, d.Ohms, ohms)
 	}
 	if d.Quantity == solve.Volts {
 		shown := d.Meter.Shown(solve.Volts, d.Ohms, d.Volts).Number
-		if math.Abs(shown-d.Value.Number) > 1e-6 {
+		if !(math.Abs(shown-d.Value.Number) <= 1e-6) {
 			return fmt.Errorf("derivation: %s to %s comes to %v V step by step, but to %v V by nodal analysis", d.From, d.To, shown, d.Value.Number)
 		}
 	}
@@ -251,8 +264,8 @@ func (d *Derivation) finish(p *paper, r *solve.Response, ohms float64) error {
 	return nil
 }
 
-// close holds two resistances against each other; what rounding leaves of 5 mΩ
+// agree holds two resistances against each other; what rounding leaves of 5 mΩ
 // beside megohms is not worth a word.
-func close(a, b float64) bool {
+func agree(a, b float64) bool {
 	return math.Abs(a-b) <= 1e-6*math.Max(math.Abs(a), math.Abs(b))+1e-9
 }

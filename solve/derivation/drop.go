@@ -1,6 +1,8 @@
 package derivation
 
 import (
+	"slices"
+
 	"example.com/ohmloom/netlist/disjoint"
 )
 
@@ -23,24 +25,23 @@ func (p *paper) drop() {
 			sets.Join(r.a, r.b)
 		}
 	}
+	type piece struct {
+		at     int // the point that it hangs on, −1 for none
+		inputs []int
+	}
 	pieces := map[int]*piece{}
 	var order []int
 	for i, r := range p.d.Resistances {
 		if !p.live[i] || on[i] {
 			continue
 		}
-		key, at := 0, -1
+		// Not both ends stay: what lies between two such points lies on a way.
+		key, at := sets.Find(r.a), -1
 		switch {
-		case stays[r.a] && stays[r.b]:
-			// Both ends on one point: cannot be, since it would lie on a way.
-			key = -1 - i
-			at = r.a
 		case stays[r.a]:
 			key, at = sets.Find(r.b), r.a
 		case stays[r.b]:
-			key, at = sets.Find(r.a), r.b
-		default:
-			key = sets.Find(r.a)
+			at = r.b
 		}
 		if pieces[key] == nil {
 			pieces[key] = &piece{at: -1}
@@ -73,11 +74,6 @@ func (p *paper) drop() {
 	}
 }
 
-type piece struct {
-	at     int
-	inputs []int
-}
-
 // between marks the resistances that lie on a way from lead to lead that comes by
 // no point twice: those of the biconnected component that a resistance laid between
 // the leads would be in (Hopcroft and Tarjan 1973), without recursion.
@@ -96,7 +92,7 @@ func (p *paper) between() []bool {
 			return append([]int{leads}, p.at[k]...)
 		}
 		if k == p.to {
-			return append(append([]int(nil), p.at[k]...), leads)
+			return append(slices.Clone(p.at[k]), leads)
 		}
 		return p.at[k]
 	}
@@ -108,7 +104,8 @@ func (p *paper) between() []bool {
 	}
 	clock := 1
 	order[p.from], low[p.from] = 1, 1
-	stack := []frame{{p.from, leads - 1, 0}}
+	const none = leads - 1
+	stack := []frame{{p.from, none, 0}}
 	around := map[int][]int{p.from: edges(p.from)}
 	var open []int // edges of components that are not complete
 	for len(stack) > 0 {
@@ -149,14 +146,11 @@ func (p *paper) between() []bool {
 		for open[cut] != done.by {
 			cut--
 		}
-		component := open[cut:]
-		wanted := false
-		for _, e := range component {
-			wanted = wanted || e == leads
-		}
-		for _, e := range component {
-			if wanted && e != leads {
-				on[e] = true
+		if component := open[cut:]; slices.Contains(component, leads) {
+			for _, e := range component {
+				if e != leads {
+					on[e] = true
+				}
 			}
 		}
 		open = open[:cut]

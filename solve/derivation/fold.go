@@ -221,7 +221,8 @@ func (p *paper) seed(points []int, queue *[][2]int) bool {
 	return false
 }
 
-// alike tells whether two resistances may be each other's partners.
+// alike tells whether two resistances may be each other's partners: one length cut into
+// the same pieces may round differently, but no more.
 func (p *paper) alike(i, j int) bool {
 	r, s := &p.d.Resistances[i], &p.d.Resistances[j]
 	return r.Kind == s.Kind && math.Abs(r.Ohms-s.Ohms) <= 1e-13*r.Ohms

@@ -1,10 +1,5 @@
 package derivation
 
-import (
-	"cmp"
-	"slices"
-)
-
 // hold makes one point of all that are held at a voltage: a resistance to a point
 // at 12 V is one to ground with 12 V in series.
 func (p *paper) hold() {
@@ -39,8 +34,4 @@ func (p *paper) hold() {
 	if len(inputs) > 0 {
 		p.step(Hold, p.names[p.ground], inputs, outputs)
 	}
-}
-
-func sortHeld(list []Held) {
-	slices.SortFunc(list, func(a, b Held) int { return cmp.Compare(a.Point, b.Point) })
 }

@@ -1,7 +1,10 @@
 package derivation
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"example.com/ohmloom/netlist"
@@ -13,8 +16,9 @@ import (
 type paper struct {
 	d     *Derivation
 	net   *solve.Net
-	names []string // point: its name
-	rail  []bool   // point: many unrelated parts meet there
+	names []string        // point: its name
+	taken map[string]bool // names that are points' already
+	rail  []bool          // point: many unrelated parts meet there
 	// from and to are the points of the leads, ground that of the ground rail.
 	from, to, ground int
 	leads            [2]int // from and to before what is held became one
@@ -28,6 +32,8 @@ type paper struct {
 	pairs            map[int]int    // point on the red lead's side: the one that stands for it and its partner
 	origin           map[int][2]int // and back
 	steps            int            // resistances named so far
+	rays             []int          // point: how many neighbours it has, −1 where that is to be counted anew
+	marks            *marks         // scratch
 }
 
 // behind is a point within a branch, between what a fault put there and the element.
@@ -39,7 +45,7 @@ type behind struct {
 // newPaper lists a net's points and resistances.
 func newPaper(d *Derivation, net *solve.Net, q Question) *paper {
 	c := net.Circuit()
-	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}, origin: map[int][2]int{}}
+	p := &paper{d: d, net: net, from: net.Class(q.From), to: net.Class(q.To), ground: net.Class(netlist.GroundNode), changes: q.Changes, behind: map[int]behind{}, origin: map[int][2]int{}, marks: &marks{}}
 	p.leads, p.nodes = [2]int{p.from, p.to}, [2]int{q.From, q.To}
 	p.names = make([]string, net.Classes())
 	rank := make([]int, net.Classes())
@@ -66,12 +72,13 @@ func newPaper(d *Derivation, net *solve.Net, q Question) *paper {
 			}
 		}
 	}
+	p.taken = map[string]bool{}
 	for i, name := range p.names {
 		if name == "" {
-			p.names[i] = fmt.Sprintf("point %d", i+1)
+			name = fmt.Sprintf("point %d", i+1)
 		}
+		p.names[i] = p.unique(name)
 	}
-	p.makeUnique()
 	for _, b := range branches {
 		p.addBranch(b)
 	}
@@ -80,7 +87,7 @@ func newPaper(d *Derivation, net *solve.Net, q Question) *paper {
 			d.Held = append(d.Held, Held{p.names[k], volts})
 		}
 	}
-	sortHeld(d.Held)
+	slices.SortFunc(d.Held, func(a, b Held) int { return cmp.Compare(a.Point, b.Point) })
 	return p
 }
 
@@ -112,22 +119,20 @@ func alongName(element string, fraction float64) string {
 	return fmt.Sprintf("%.3g %% along %s", 100*fraction, element)
 }
 
-// makeUnique tells points of one name apart.
-func (p *paper) makeUnique() {
-	seen := map[string]int{}
-	for i, name := range p.names {
-		seen[name]++
-		if n := seen[name]; n > 1 {
-			p.names[i] = fmt.Sprintf("%s (%d)", name, n)
-		}
+// unique tells a point from others of its name: S1.H, S1.H (2).
+func (p *paper) unique(name string) string {
+	own := name
+	for n := 2; p.taken[own]; n++ {
+		own = fmt.Sprintf("%s (%d)", name, n)
 	}
+	p.taken[own] = true
+	return own
 }
 
 // point adds a point.
 func (p *paper) point(name string) int {
-	p.names = append(p.names, name)
+	p.names = append(p.names, p.unique(name))
 	p.rail = append(p.rail, false)
-	p.makeUnique()
 	at := len(p.names) - 1
 	if p.depth != nil {
 		p.depth, p.place = append(p.depth, 0), append(p.place, -1-at)
@@ -200,8 +205,9 @@ func (p *paper) add(r Resistance) int {
 	p.d.Resistances = append(p.d.Resistances, r)
 	p.live = append(p.live, true)
 	for len(p.at) < len(p.names) {
-		p.at = append(p.at, nil)
+		p.at, p.rays = append(p.at, nil), append(p.rays, 0)
 	}
+	p.rays[r.a], p.rays[r.b] = -1, -1
 	p.at[r.a] = append(p.at[r.a], i)
 	p.at[r.b] = append(p.at[r.b], i)
 	return i
@@ -211,13 +217,8 @@ func (p *paper) add(r Resistance) int {
 func (p *paper) remove(i int) {
 	p.live[i] = false
 	for _, k := range []int{p.d.Resistances[i].a, p.d.Resistances[i].b} {
-		kept := p.at[k][:0]
-		for _, x := range p.at[k] {
-			if x != i {
-				kept = append(kept, x)
-			}
-		}
-		p.at[k] = kept
+		p.rays[k] = -1
+		p.at[k] = slices.DeleteFunc(p.at[k], func(x int) bool { return x == i })
 	}
 }
 
@@ -247,8 +248,7 @@ func (p *paper) step(op Operation, at string, inputs, outputs []int) {
 
 // derive puts down what a step makes of its inputs, from one point to another.
 func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
-	kin, elements := p.kinOf(inputs)
-	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: kin, Elements: elements}
+	r := Resistance{Kind: Derived, Ohms: ohms, Volts: volts, a: from, b: to, kin: p.kinOf(inputs)}
 	for _, i := range inputs {
 		r.Fold = p.d.Resistances[i].Fold
 		r.meshed = r.meshed || p.d.Resistances[i].meshed
@@ -257,19 +257,21 @@ func (p *paper) derive(from, to int, ohms, volts float64, inputs []int) int {
 }
 
 // kinOf gathers the elements that resistances are made of, each once, in order.
-func (p *paper) kinOf(inputs []int) (kin []int, elements []string) {
-	seen := map[int]bool{}
+func (p *paper) kinOf(inputs []int) []int {
+	most := 0
 	for _, i := range inputs {
-		r := &p.d.Resistances[i]
-		for _, k := range r.kin {
-			if !seen[k] {
-				seen[k] = true
+		most += len(p.d.Resistances[i].kin)
+	}
+	kin := make([]int, 0, most)
+	first := p.marks.begin(len(p.d.Resistances))
+	for _, i := range inputs {
+		for _, k := range p.d.Resistances[i].kin {
+			if first(k) {
 				kin = append(kin, k)
-				elements = append(elements, p.d.Resistances[k].Elements...)
 			}
 		}
 	}
-	return kin, elements
+	return kin
 }
 
 // work does all steps.
@@ -323,22 +325,23 @@ func meshes(steps []Step) int {
 	return n
 }
 
-// copy is a paper to try things out on.
+// copy is a paper to try things out on; what no step changes the two have in common.
 func (p *paper) copy() *paper {
 	out, d := *p, *p.d
-	d.Resistances = append([]Resistance(nil), p.d.Resistances...)
-	d.Steps = append([]Step(nil), p.d.Steps...)
-	d.Equivalents = append([]Equivalent(nil), p.d.Equivalents...)
+	d.Resistances = slices.Clone(p.d.Resistances)
+	d.Steps = slices.Clone(p.d.Steps)
+	d.Equivalents = slices.Clone(p.d.Equivalents)
 	out.d = &d
-	out.live = append([]bool(nil), p.live...)
-	out.names = append([]string(nil), p.names...)
-	out.rail = append([]bool(nil), p.rail...)
-	out.depth = append([]int(nil), p.depth...)
-	out.place = append([]int(nil), p.place...)
+	out.live = slices.Clone(p.live)
+	out.names, out.taken = slices.Clone(p.names), maps.Clone(p.taken)
+	out.rail = slices.Clone(p.rail)
+	out.depth = slices.Clone(p.depth)
+	out.place = slices.Clone(p.place)
 	out.origin = map[int][2]int{}
+	out.rays = slices.Clone(p.rays)
 	out.at = make([][]int, len(p.at))
 	for i := range p.at {
-		out.at[i] = append([]int(nil), p.at[i]...)
+		out.at[i] = slices.Clone(p.at[i])
 	}
 	return &out
 }

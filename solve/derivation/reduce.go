@@ -71,17 +71,33 @@ func (p *paper) tidy(k int) bool {
 
 // neighbours counts the points that a point has resistances to.
 func (p *paper) neighbours(k int) int {
-	n := 0
-	for j, i := range p.at[k] {
-		to, seen := p.other(i, k), false
-		for _, before := range p.at[k][:j] {
-			seen = seen || p.other(before, k) == to
-		}
-		if !seen {
-			n++
+	if p.rays[k] < 0 {
+		p.rays[k] = 0
+		first := p.marks.begin(len(p.names))
+		for _, i := range p.at[k] {
+			if first(p.other(i, k)) {
+				p.rays[k]++
+			}
 		}
 	}
-	return n
+	return p.rays[k]
+}
+
+// marks tells what is met for the first time, again and again without clearing.
+type marks struct {
+	round int
+	met   []int // the round in which each was met last
+}
+
+// begin begins a new round among n things.
+func (m *marks) begin(n int) (first func(i int) bool) {
+	m.round++
+	m.met = append(m.met, make([]int, max(0, n-len(m.met)))...)
+	return func(i int) bool {
+		was := m.met[i]
+		m.met[i] = m.round
+		return was != m.round
+	}
 }
 
 // bundles joins the resistances of a point that lie in parallel and tells whether

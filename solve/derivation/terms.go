@@ -27,8 +27,9 @@ const (
 // Term is what putting back one group moves a reading by.
 type Term struct {
 	Group Group
-	// With are the groups that were put back before and moved nothing, since
-	// nothing joined the two points yet. Only the first term has such.
+	// With are the groups that were put back before and have no term of their own to
+	// speak of: nothing joined the two points yet, or the circuit could not be solved
+	// with them alone.
 	With []Group
 	// Value is the term in ohms or volts, Total the sum up to here. All Values of a
 	// derivation add up to the last Total, which is what a meter of unlimited range
@@ -56,6 +57,15 @@ var kindOf = map[Group]Kind{Terminators: Terminator, FaultOhms: Fault, Strays: S
 // This project's own choice, between a contact and a leak.
 const joinBelow = 1.0
 
+// orderOf is the order in which groups are put back. Volts begin with terminators and
+// supply loads in place: by themselves they make no voltage.
+func orderOf(q solve.Quantity) []Group {
+	if q == solve.Volts {
+		return []Group{Transceivers, Strays, FaultOhms, Wires, Contacts}
+	}
+	return []Group{Terminators, FaultOhms, Strays, SupplyLoads, Transceivers, Wires, Contacts}
+}
+
 // stage is a reading with some groups put back.
 type stage struct {
 	c       *netlist.Circuit
@@ -64,8 +74,8 @@ type stage struct {
 
 // makeStage leaves of a circuit and of changes what the groups say: of what lies
 // along a conductor an ideal joint stands in for the rest, of what lies beside
-// it nothing. faultless leaves out every change.
-func makeStage(c *netlist.Circuit, q Question, back []Group, faultless bool) stage {
+// it nothing. Volts are without any change until the fault is put back.
+func makeStage(c *netlist.Circuit, q Question, back []Group) stage {
 	ideal := *c
 	ideal.Elements = slices.Clone(c.Elements)
 	for i := range ideal.Elements {
@@ -84,21 +94,21 @@ func makeStage(c *netlist.Circuit, q Question, back []Group, faultless bool) sta
 		}
 	}
 	s := stage{c: &ideal}
-	if faultless {
+	faulty := slices.Contains(back, FaultOhms)
+	if q.Quantity == solve.Volts && !faulty {
 		return s
 	}
 	for _, ch := range q.Changes {
 		switch x := ch.(type) {
 		case solve.Insert:
-			if !slices.Contains(back, FaultOhms) {
+			if !faulty {
 				continue
 			}
 		case solve.Bridge:
-			if !slices.Contains(back, FaultOhms) {
-				if x.Ohms > joinBelow {
-					// Laid where it is, but open, so that it keeps its index.
-					continue
-				}
+			if !faulty && x.Ohms > joinBelow {
+				continue
+			}
+			if !faulty {
 				x.Ohms = 0
 				ch = x
 			}
@@ -117,30 +127,26 @@ func makeStage(c *netlist.Circuit, q Question, back []Group, faultless bool) sta
 // explainTerms puts one group after the other back. A stage that cannot be solved
 // (an ideal wire may join what must not be joined) goes together with the next.
 func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
-	order := []Group{Terminators, FaultOhms, Strays, SupplyLoads, Transceivers, Wires, Contacts}
 	var back []Group
 	if q.Quantity == solve.Volts {
 		back = []Group{Terminators, SupplyLoads}
-		order = []Group{Transceivers, Strays, FaultOhms, Wires, Contacts}
 	}
 	var out []Term
 	var with []Group
 	total, started := 0.0, false
-	ideal := solve.Meter{}
 	present := func(group Group) bool {
 		return group == FaultOhms && len(q.Changes) > 0 || slices.ContainsFunc(c.Elements, func(e netlist.Element) bool { return groupOf[e.Kind] == group })
 	}
-	order = slices.DeleteFunc(order, func(g Group) bool { return !present(g) })
+	order := slices.DeleteFunc(orderOf(q.Quantity), func(g Group) bool { return !present(g) })
 	for n, group := range order {
 		back = append(back, group)
 		last := n == len(order)-1
-		faultless := q.Quantity == solve.Volts && !slices.Contains(back, FaultOhms)
-		s := makeStage(c, q, back, faultless)
+		s := makeStage(c, q, back)
 		t := Term{Group: group, With: with}
 		net, err := solve.Assemble(s.c, q.Condition, nil, s.changes...)
 		var r *solve.Response
 		if err == nil {
-			r, err = net.Respond(q.Quantity, q.From, q.To, ideal)
+			r, err = net.Respond(q.Quantity, q.From, q.To, solve.Meter{}) // an ideal one
 		}
 		switch {
 		case err != nil && last:
@@ -162,11 +168,7 @@ func explainTerms(c *netlist.Circuit, q Question) ([]Term, error) {
 		}
 		value := r.Value().Number
 		t.Value, t.Total = value-total, value
-		total = value
-		if !started {
-			t.With = with
-		}
-		started, with = true, nil
+		total, started, with = value, true, nil
 		s.carriers(net, q, &t)
 		out = append(out, t)
 	}

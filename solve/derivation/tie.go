@@ -48,7 +48,7 @@ func (p *paper) tieAndReduce() bool {
 	c, l := &p.d.Resistances[common[0]], &p.d.Resistances[across[0]]
 	out := Resistance{Kind: Derived, Ohms: c.Ohms + l.Ohms/4, Volts: p.towards(common[0], p.pairedAs(c, a)), a: a, b: b}
 	last := []int{common[0], across[0]}
-	out.kin, out.Elements = p.kinOf(last)
+	out.kin = p.kinOf(last)
 	p.ground = ground
 	i := p.add(out)
 	p.step(Quarter, p.names[b], last, []int{i})
@@ -74,6 +74,7 @@ func (p *paper) pairedAs(r *Resistance, k int) int {
 func (p *paper) restore(i int) {
 	p.live[i] = true
 	r := &p.d.Resistances[i]
+	p.rays[r.a], p.rays[r.b] = -1, -1
 	p.at[r.a] = append(p.at[r.a], i)
 	p.at[r.b] = append(p.at[r.b], i)
 }

@@ -28,6 +28,10 @@ type Source struct {
 	Volts, Gives float64
 }
 
+// rounding is more than what rounding makes of a few volts, in volts, and less than any
+// source. This project's own choice.
+const rounding = 1e-9
+
 // weigh says what each element and each source gives.
 func (d *Derivation) weigh(p *paper, r *solve.Response) {
 	probe, drive := r.Potentials()
@@ -36,13 +40,12 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 	}
 	net, c := p.net, d.circuit
 	at := map[string]int{}
-	held := net.Held()
 	current := map[int]float64{} // into what is held, of the ampere through the leads
 	most := 0.0                  // volts across a resistance between the leads
 	for _, b := range net.Branches() {
 		w := (probe[b.A] - probe[b.B]) / b.Ohms
 		i := (drive[b.A] - drive[b.B] - b.Volts) / b.Ohms
-		if math.Abs(w) > 1e-15 {
+		if math.Abs(w) > 1e-15 { // not of the ampere but of its rounding
 			most = math.Max(most, math.Abs(i*b.Ohms))
 		}
 		current[b.A] -= w
@@ -75,13 +78,13 @@ func (d *Derivation) weigh(p *paper, r *solve.Response) {
 	if d.Quantity == solve.Volts {
 		current[p.leads[0]]++
 		current[p.leads[1]]--
-		for k, volts := range held {
+		for k, volts := range net.Held() {
 			if volts != 0 && current[k] != 0 {
 				d.Sources = append(d.Sources, Source{p.names[k], volts, volts * current[k]})
 			}
 		}
 	}
-	d.still = len(d.Sources) > 0 && most < 1e-9 && !slices.ContainsFunc(d.Sources, func(s Source) bool { return math.Abs(s.Volts-d.Sources[0].Volts) > 1e-9 })
+	d.still = len(d.Sources) > 0 && most < rounding && !slices.ContainsFunc(d.Sources, func(s Source) bool { return math.Abs(s.Volts-d.Sources[0].Volts) > rounding })
 	slices.SortStableFunc(d.Weights, func(a, b Weight) int {
 		return cmp.Or(-cmp.Compare(math.Abs(a.PerPercent), math.Abs(b.PerPercent)), cmp.Compare(a.Element, b.Element))
 	})

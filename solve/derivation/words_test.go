@@ -17,11 +17,7 @@ import (
 
 func orchard(t *testing.T) *netlist.Circuit {
 	t.Helper()
-	h, err := netfile.Read("../../examples/orchard/harness.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := netlist.NewCircuit(h)
+	c, err := netfile.ReadCircuit("../../examples/orchard/harness.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,6 +214,10 @@ func TestRefused(t *testing.T) {
 	if _, err := derivation.Explain(c, q); !errors.Is(err, derivation.ErrNotAtRest) || !strings.Contains(err.Error(), "battery-manager") {
 		t.Errorf("a module that sends: %v", err)
 	}
+	q.Changes = []solve.Change{solve.Stick{Transceiver: len(c.Transceivers)}}
+	if _, err := derivation.Explain(c, q); err == nil || errors.Is(err, derivation.ErrNotAtRest) || !strings.Contains(err.Error(), "no transceiver") {
+		t.Errorf("a transceiver that is not there: %v", err)
+	}
 	q.Changes = []solve.Change{solve.Bridge{From: solve.AtNode(netlist.GroundNode), To: solve.AtNode(netlist.SupplyNode)}}
 	if _, err := derivation.Compare(c, q); !errors.Is(err, solve.ErrSupplyShorted) {
 		t.Errorf("supply on ground: %v", err)
@@ -269,5 +269,124 @@ func TestNothingFlows(t *testing.T) {
 	q.Changes = []solve.Change{solve.Bridge{From: solve.AtNode(q.From), To: solve.AtNode(netlist.GroundNode), Ohms: 1e6}}
 	if d := explain(t, c, q); strings.Contains(d.Answer(), "no current flows anywhere") {
 		t.Error(d.Answer())
+	}
+}
+
+// A harness into which nothing is plugged has no contacts; its wires are said all the same,
+// before what the meter's leads add.
+func TestWiresWithoutContacts(t *testing.T) {
+	c := raw(4, edge{2, 3, 60}, edge{3, 0, 2})
+	c.Elements[1].Kind = netlist.WireElement
+	d := explain(t, c, derivation.Question{From: 2, To: 0, Meter: solve.Meter{LeadOhms: 0.3}})
+	if got, want := d.Answer(), "60.00 Ω because one terminator of 60 Ω lies between them (p0), plus 2.00 Ω for wires and contacts (in p1), plus 0.30 Ω for the meter's leads."; !strings.HasSuffix(got, want) {
+		t.Errorf("%s\nwant ... %s", got, want)
+	}
+}
+
+// Points of one name are told apart, whatever else is called so.
+func TestPointsOfOneName(t *testing.T) {
+	c := raw(6, edge{2, 3, 1}, edge{3, 4, 2}, edge{4, 5, 3}, edge{2, 5, 6})
+	c.Nodes[3].Name, c.Nodes[4].Name, c.Nodes[5].Name = "S1 (2)", "S1", "S1"
+	d := explain(t, c, derivation.Question{From: 2, To: 4})
+	names := map[string]bool{}
+	for _, r := range d.Resistances[:4] {
+		names[r.A], names[r.B] = true, true
+	}
+	if len(names) != 4 {
+		t.Errorf("four points are called %v", names)
+	}
+}
+
+// A short line names what a wire leads to; the wire's own ohms only where they are not
+// lost beside that: 10 Ω before 2 MΩ are 5 in a million, 100 Ω are 50.
+func TestWiresBesideInputs(t *testing.T) {
+	for _, tt := range []struct {
+		wire float64
+		want string
+	}{{10, "e1 2 MΩ by way of p2"}, {100, "e1 2 MΩ + 100 Ω of p2 = 2.0001 MΩ"}} {
+		c := raw(4, edge{2, 0, 120}, edge{3, 0, 2e6}, edge{2, 3, tt.wire})
+		c.Elements[2].Kind = netlist.WireElement
+		q := derivation.Question{From: 2, To: 0}
+		explain(t, c, q)
+		x, err := derivation.Compare(c, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for _, s := range x.Sections(derivation.Short) {
+			text += strings.Join(s.Steps, "\n")
+		}
+		if !strings.Contains(text, tt.want) {
+			t.Errorf("%v Ω: %s\nwant %s", tt.wire, text, tt.want)
+		}
+	}
+}
+
+// No weighty number in a short derivation comes out of nowhere: what lines make use of,
+// directly or in a chain, has a line of its own where it is several in parallel.
+func TestShortLinesHangTogether(t *testing.T) {
+	const weighty, most = 0.003, 24 // as lines.go has it: share of the answer, lines
+	fleet, err := netfile.ReadCircuit("../../testdata/layouts/fleet-60.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A ladder of more rungs that matter than there are lines to begin with.
+	var rungs []edge
+	for k := range 18 {
+		rungs = append(rungs, edge{k + 2, k + 3, 1}, edge{k + 3, 0, 100})
+	}
+	ladder := raw(21, rungs...)
+	head := regexp.MustCompile(`^R\d+\b`)
+	looked := 0
+	for at, of := range map[string]struct {
+		c *netlist.Circuit
+		q derivation.Question
+	}{
+		"fleet": {fleet, question(t, fleet, "X1.power.H", "X1.power.L")}, "ladder": {ladder, derivation.Question{From: 2, To: 0}},
+	} {
+		c, q := of.c, of.q
+		x, err := derivation.Compare(c, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := x.Healthy
+		lines := map[string]bool{}
+		for _, section := range x.Sections(derivation.Short) {
+			for _, line := range section.Steps {
+				if name := head.FindString(line); name != "" {
+					lines[name] = true
+				}
+			}
+		}
+		by := map[int]*derivation.Step{}
+		for i := range d.Steps {
+			if s := &d.Steps[i]; len(s.Outputs) == 1 {
+				by[s.Outputs[0]] = s
+			}
+		}
+		var use func(line string, i int)
+		use = func(line string, i int) {
+			s, r := by[i], &d.Resistances[i]
+			if s == nil || r.Share < weighty || lines[r.Name] {
+				return
+			}
+			if looked++; s.Operation == derivation.Parallel {
+				t.Errorf("%s: %s, which %s makes use of, has no line", at, r.Name, line)
+				return
+			}
+			for _, input := range s.Inputs {
+				use(line, input)
+			}
+		}
+		for i, s := range by {
+			if name := d.Resistances[i].Name; lines[name] && len(lines) < most {
+				for _, input := range s.Inputs {
+					use(name, input)
+				}
+			}
+		}
+	}
+	if looked < 5 {
+		t.Errorf("only %d looked at", looked)
 	}
 }

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/dom"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
@@ -174,9 +176,34 @@ func (b *tab) do(actions ...chromedp.Action) {
 }
 
 // eval runs a script and puts what it gives into out.
-func (b *tab) eval(script string, out any) {
+func (b *tab) eval(script string, out any, options ...chromedp.EvaluateOption) {
 	b.t.Helper()
-	b.do(chromedp.Evaluate(script, out))
+	b.do(chromedp.Evaluate(script, out, options...))
+}
+
+// awaited has eval wait for a promise.
+func awaited(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }
+
+// nodes finds elements in the tree of the document, where no script may ask. chromedp
+// asks for that tree too, which makes the numbers of nodes void: then it is done again.
+func (b *tab) nodes(selector string, use func(ctx context.Context, found []cdp.NodeID) error) {
+	b.t.Helper()
+	b.do(chromedp.ActionFunc(func(ctx context.Context) (err error) {
+		for range 10 {
+			var root *cdp.Node
+			var found []cdp.NodeID
+			if root, err = dom.GetDocument().Do(ctx); err != nil {
+				return err
+			}
+			if found, err = dom.QuerySelectorAll(root.NodeID, selector).Do(ctx); err == nil {
+				if err = use(ctx, found); err == nil {
+					return nil
+				}
+			}
+			time.Sleep(100 * time.Millisecond)
+		}
+		return err
+	}))
 }
 
 func (b *tab) text(selector string) string {

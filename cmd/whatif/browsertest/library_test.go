@@ -38,30 +38,42 @@ type library struct {
 // key names a reading: network, what is set, what is touched, place.
 func key(network, label, place string) string { return network + "|" + label + "|" + place }
 
-// ask makes a table of every fault for the readings of a page, by its own ways.
-func ask(t *testing.T, c *netlist.Circuit) *library {
-	t.Helper()
-	l := &library{t: t, row: map[string]int{}, probe: map[string]int{}}
-	var probes []faults.Probe
-	for _, q := range []solve.Quantity{solve.Ohms, solve.Volts} {
-		for _, p := range faults.Probes(c, faults.Selection{Quantity: q}) {
+// probesOf lists the readings of a page and how it calls them.
+func probesOf(c *netlist.Circuit) (probes []faults.Probe, labels []string) {
+	for _, sel := range []faults.Selection{{}, {Quantity: solve.Volts}, {Unplugged: true}} {
+		for _, p := range faults.Probes(c, sel) {
 			from, to := c.Nodes[p.From].Conductor, c.Nodes[p.To].Conductor
 			label := "ohms, " + from.Name + " to "
 			state := " (supply off)"
-			if q == solve.Volts {
+			switch {
+			case sel.Quantity == solve.Volts:
 				label, state = "volts, "+from.Name+" to ", " (modules awake, none sending)"
+			case len(p.Condition.Unplugged) > 0:
+				state = " (supply off, connector unplugged)"
+			case sel.Unplugged:
+				continue
 			}
 			switch {
-			case p.To == netlist.SupplyNode || q == solve.Volts && p.To != netlist.GroundNode:
+			case p.To == netlist.SupplyNode || sel.Quantity == solve.Volts && p.To != netlist.GroundNode:
 				continue
 			case p.To == netlist.GroundNode:
 				label += "ground"
 			default:
 				label += to.Name
 			}
-			l.probe[key(from.Network, label+state, p.Place())] = len(probes)
-			probes = append(probes, p)
+			probes, labels = append(probes, p), append(labels, label+state)
 		}
+	}
+	return probes, labels
+}
+
+// ask makes a table of every fault for the readings of a page, by its own ways.
+func ask(t *testing.T, c *netlist.Circuit) *library {
+	t.Helper()
+	l := &library{t: t, row: map[string]int{}, probe: map[string]int{}}
+	probes, labels := probesOf(c)
+	for i, p := range probes {
+		l.probe[key(c.Nodes[p.From].Conductor.Network, labels[i], p.Place())] = i
 	}
 	list := faults.Catalogue(c)
 	for i, f := range list {

@@ -17,7 +17,8 @@ func TestTypedInPrint(t *testing.T) {
 	b.do(emulation.SetEmulatedMedia().WithMedia("print"), chromedp.EmulateViewport(700, 1000))
 	for selector, shown := range map[string]bool{
 		"#entered-table": true, "#remaining-table": true, "#remaining-said": true, "#further p": true,
-		"#entry": false, "#asked": false, "#file": false, "#entered-table td.off": false, "#typed .notice": false, ".plan summary": false,
+		".plan .caution.paper": true, ".plan .caution.screen": false, ".plan .elsewhere": false, ".plan p.paper": true,
+		"#entry": false, "#asked": false, "#file": false, "#entered-table td.off": false, "#typed .notice": false, ".fold summary": false,
 	} {
 		b.is(selector, fmt.Sprintf(`document.querySelector(%q).getClientRects().length > 0`, selector), fmt.Sprint(shown))
 	}
@@ -29,11 +30,11 @@ func TestTypedInPrint(t *testing.T) {
 // and its button in sight; the picture shows the chosen fault.
 func TestNarrow(t *testing.T) {
 	b := open(t, orchard, 360, 740)
-	b.is("plans are folded", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "false,false")
+	b.is("plans and modules are folded", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "false,false,false")
 	b.eval(`dispatchEvent(new Event("beforeprint"))`, nil)
-	b.is("open on paper", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "true,true")
+	b.is("open on paper", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "true,true,true")
 	b.eval(`dispatchEvent(new Event("afterprint"))`, nil)
-	b.is("folded again", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "false,false")
+	b.is("folded again", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "false,false,false")
 	b.typeReading("X2:", "drive: ohms, H to L", "22.22k")
 	b.is("all of a typed reading is in its box", `(() => { const s = document.getElementById("entered-table").closest(".scroll"); return s.scrollWidth <= s.clientWidth && [...s.querySelectorAll("td, button")].every(e => e.getBoundingClientRect().right <= s.getBoundingClientRect().right); })()`, "true")
 	for _, fault := range []string{"open drive.H in pair P9", "terminator TW1 missing", "open drive.L in pair P4"} {
@@ -41,5 +42,5 @@ func TestNarrow(t *testing.T) {
 		b.is(fault+" is in sight", `(() => { const r = document.querySelector("#picture .ring").getBoundingClientRect(), s = document.getElementById("picture").getBoundingClientRect(), m = (r.left + r.right) / 2; return m > s.left && m < s.right; })()`, "true")
 	}
 	b.do(chromedp.EmulateViewport(1280, 900))
-	b.is("a wide one has them open", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "true,true")
+	b.is("a wide one has them open", `[...document.querySelectorAll("details.fold")].map(d => d.open).join()`, "true,true,true")
 }

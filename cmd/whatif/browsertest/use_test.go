@@ -453,6 +453,9 @@ func TestTypedNonsense(t *testing.T) {
 		{"volts, H to ground", "OL", "does not read OL"},
 		{"volts, H to ground", "240", "more than any network"},
 		{"volts, H to ground", "2k", "no prefix"},
+		{"ohms, H to L", "2.5 V", "is in volts, and this reading is in ohms"},
+		{"volts, H to ground", "60 ohm", "is in ohms, and this reading is in volts"},
+		{"ohms, H to L", "4,820", "could be 4.820 or 4820"},
 	} {
 		b.eval(`document.getElementById("entry-value").value = ""`, nil)
 		b.typeReading("X1", tt.kind, tt.value)
@@ -462,7 +465,7 @@ func TestTypedNonsense(t *testing.T) {
 		b.is("marked", `document.getElementById("entry-value").getAttribute("aria-invalid")`, "true")
 		b.is("nothing was taken", `document.getElementById("entered").hidden`, "true")
 	}
-	for value, shows := range map[string]string{"60.8": "60.8 Ω", "4.82k": "4.82 kΩ", "4,82 kΩ": "4.82 kΩ", "1.2M": "1.20 MΩ", "OL": "OL", "ol": "OL", ".5": "0.50 Ω", "12 ohm": "12.0 Ω", "0": "0.00 Ω"} {
+	for value, shows := range map[string]string{"60.8": "60.8 Ω", "4.82k": "4.82 kΩ", "4,82 kΩ": "4.82 kΩ", "1.2M": "1.20 MΩ", "OL": "OL", "ol": "OL", ".5": "0.50 Ω", "12 ohm": "12.0 Ω", "12 Ohms": "12.0 Ω", "12 \u2126": "12.0 Ω", "OL MΩ": "OL", "4,82": "4.82 Ω", "4,820k": "4.82 kΩ", "0,120": "0.12 Ω", "0": "0.00 Ω"} {
 		b.eval(`document.getElementById("entry-value").value = ""`, nil)
 		b.typeReading("X1", "ohms, H to L", value)
 		b.is("typed "+value, `document.querySelector("#entered-table tbody td.n").textContent`, shows)

@@ -2,7 +2,7 @@ package report
 
 import (
 	"regexp"
-	"strings"
+	"slices"
 )
 
 // BlockKind tells what a Block is.
@@ -39,24 +39,20 @@ type Section struct {
 	Blocks []Block
 }
 
-// rowHeader is the column that names a table's rows: the first whose cells are words.
+// rowHeader is the column that names a table's rows: the first that is not of numbers.
 func (b Block) rowHeader() int {
 	for j := range b.Header {
-		for _, row := range b.Rows {
-			if j < len(row) && strings.ContainsFunc(row[j], isLetter) {
-				return j
-			}
+		if !b.numeric(j) && slices.ContainsFunc(b.Rows, func(row []string) bool { return j < len(row) && row[j] != "" }) {
+			return j
 		}
 	}
 	return 0
 }
 
-func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }
-
 // numeric tells whether a column holds nothing but numbers, with their units and
 // signs.
 func (b Block) numeric(column int) bool {
-	any := false
+	some := false
 	for _, row := range b.Rows {
 		if column >= len(row) || row[column] == "" {
 			continue
@@ -64,12 +60,12 @@ func (b Block) numeric(column int) bool {
 		if !numberCell.MatchString(row[column]) {
 			return false
 		}
-		any = true
+		some = true
 	}
-	return any
+	return some
 }
 
-var numberCell = regexp.MustCompile(`^([<>] )?[+-]?[0-9.,]+( ?(%|[kM]?Ω|V|m))?$|^OL$`)
+var numberCell = regexp.MustCompile(`^([<>] )?[+−-]?[0-9.,]+( ?(%|[kM]?Ω|V|m))?$|^OL$`)
 
 // step is a step of a plan, by its heading: "3. X1 H-L, ohms".
 var step = regexp.MustCompile(`^([0-9]+)\. `)
@@ -80,3 +76,7 @@ var toStep = regexp.MustCompile(`^(.*: )step ([0-9]+)$`)
 // stepState is the first item of a plan's step: in what state of the supply it is
 // taken, how long it takes.
 var stepState = regexp.MustCompile(`^supply (on|off)`)
+
+// elsewhere is the outcome of a step that its plan does not follow. On paper it is said
+// once for all steps.
+const elsewhere = "anything else ("

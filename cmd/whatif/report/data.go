@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"example.com/ohmloom/faults"
@@ -19,21 +20,39 @@ type data struct {
 	Parts    []part    `json:"parts"`
 	Faults   []fault   `json:"faults"`
 	Answers  []answers `json:"answers"`
+	Costs    costs     `json:"costs"`
 	// First is the fault that the page opens with, −1 for none.
 	First int `json:"first"`
 }
 
+// costs are the minutes that go with a reading beside reaching its place.
+type costs struct {
+	Read   float64 `json:"read"`
+	Tool   float64 `json:"tool"`
+	Supply float64 `json:"supply"`
+	Unplug float64 `json:"unplug"`
+}
+
 // kind is one sort of reading: what the meter is set to and what its leads touch.
 type kind struct {
-	Network int    `json:"network"`
-	Volts   bool   `json:"volts"`
-	Between string `json:"between"` // as a readings file has it: drive.H-ground
-	Label   string `json:"label"`
+	Network int  `json:"network"`
+	Volts   bool `json:"volts"`
+	// Unplugged says that the connector read at is apart, else everything is plugged in.
+	Unplugged bool   `json:"unplugged,omitempty"`
+	Between   string `json:"between"` // as a readings file has it: drive.H-ground
+	Label     string `json:"label"`
+}
+
+func (k kind) quantity() solve.Quantity {
+	if k.Volts {
+		return solve.Volts
+	}
+	return solve.Ohms
 }
 
 // place is a connector, one half of an inline one, or a splice that can be reached.
 type place struct {
-	Name    string  `json:"name"` // X1, X14/a
+	Name    string  `json:"name"` // X1, X14/a, X3/device
 	Part    string  `json:"part"` // X14
 	Note    string  `json:"note"`
 	Minutes float64 `json:"minutes"`
@@ -88,45 +107,48 @@ type fault struct {
 	Name string `json:"name"`
 	Kind string `json:"kind"`
 	Part int    `json:"part"`
+	// Rate is how common it is beside others.
+	Rate float64 `json:"rate"`
 	// Shown says with what resistance the readings are worked out and which a real
 	// one may have; empty where the fault has none.
 	Shown string `json:"shown,omitempty"`
-	// Typical is that resistance alone.
-	Typical string `json:"typical,omitempty"`
+	// With is that resistance alone.
+	With string `json:"with,omitempty"`
 }
 
-// shownWith says how a fault is shown.
-func shownWith(f *faults.Fault) string {
+// faultOf readies a fault for the page.
+func faultOf(f *faults.Fault, part int, fitted map[string]faults.Estimate) fault {
+	out := fault{Name: f.Name, Kind: string(f.Kind), Part: part, Rate: f.Rate}
 	if f.Free == nil {
-		return ""
+		return out
 	}
-	where := ""
+	out.With = netlist.FormatOhms(f.Free.Typical)
+	out.Shown = "shown with " + out.With
+	if x, known := fitted[f.Name]; known {
+		out.Shown += ", " + fittedText(x)
+	}
 	if len(f.Wires) > 0 {
-		where = ", half-way along"
+		out.Shown += ", half-way along"
 	}
-	return "shown with " + netlist.FormatOhms(f.Free.Typical) + where + "; a real one may have " + netlist.FormatOhms(f.Free.Min) + " to " + netlist.FormatOhms(f.Free.Max)
-}
-
-func typicalOf(f *faults.Fault) string {
-	if f.Free == nil {
-		return ""
-	}
-	return netlist.FormatOhms(f.Free.Typical)
+	out.Shown += "; a real one may have " + netlist.FormatOhms(f.Free.Min) + " to " + netlist.FormatOhms(f.Free.Max)
+	return out
 }
 
 // probesOf lists the readings that the page has: with everything plugged in, ohms
 // between the conductors and from each to ground, supply off, and volts from each
-// to ground, modules awake and none sending.
+// to ground, modules awake and none sending; then the ohms at both halves of each
+// connector with that one unplugged.
 func probesOf(c *netlist.Circuit) []faults.Probe {
 	var out []faults.Probe
-	for _, p := range faults.Probes(c, faults.Selection{}) {
-		if p.From != netlist.SupplyNode && p.To != netlist.SupplyNode {
-			out = append(out, p)
-		}
-	}
-	for _, p := range faults.Probes(c, faults.Selection{Quantity: solve.Volts}) {
-		if p.To == netlist.GroundNode {
-			out = append(out, p)
+	for _, sel := range []faults.Selection{{}, {Quantity: solve.Volts}, {Unplugged: true}} {
+		for _, p := range faults.Probes(c, sel) {
+			switch {
+			case p.From == netlist.SupplyNode || p.To == netlist.SupplyNode:
+			case p.Quantity == solve.Volts && p.To != netlist.GroundNode:
+			case sel.Unplugged && len(p.Condition.Unplugged) == 0: // there already
+			default:
+				out = append(out, p)
+			}
 		}
 	}
 	return out
@@ -135,20 +157,19 @@ func probesOf(c *netlist.Circuit) []faults.Probe {
 // kindOf says what sort of reading a probe is.
 func kindOf(c *netlist.Circuit, p *faults.Probe) kind {
 	from, to := c.Nodes[p.From].Conductor, c.Nodes[p.To].Conductor
-	k := kind{Volts: p.Quantity == solve.Volts}
-	for i, n := range c.Harness.Networks {
-		if n.Name == from.Network {
-			k.Network = i
-		}
-	}
+	k := kind{Volts: p.Quantity == solve.Volts, Unplugged: len(p.Condition.Unplugged) > 0}
+	k.Network = slices.IndexFunc(c.Harness.Networks, func(n netlist.Network) bool { return n.Name == from.Network })
 	second, words := netlist.GroundRail, from.Name+" to ground"
 	if p.To != netlist.GroundNode {
 		second, words = c.Label(to), from.Name+" to "+to.Name
 	}
 	k.Between = c.Label(from) + "-" + second
-	if k.Volts {
+	switch {
+	case k.Volts:
 		k.Label = "volts, " + words + " (modules awake, none sending)"
-	} else {
+	case k.Unplugged:
+		k.Label = "ohms, " + words + " (supply off, connector unplugged)"
+	default:
 		k.Label = "ohms, " + words + " (supply off)"
 	}
 	return k
@@ -161,10 +182,10 @@ type scan struct {
 }
 
 // gather puts a spanned table and answers into the page's shape.
-func gather(t *faults.Table, scans []scan) *data {
+func gather(t *faults.Table, scans []scan, fitted map[string]faults.Estimate) *data {
 	c := t.Circuit
 	// Lists are never null in JSON, also where by the rates nothing can happen.
-	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}}
+	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}, Costs: costs{faults.ReadMinutes, faults.ToolMinutes, faults.SupplyMinutes, faults.UnplugMinutes}}
 	for _, n := range c.Harness.Networks {
 		d.Networks = append(d.Networks, n.Name)
 	}
@@ -179,7 +200,7 @@ func gather(t *faults.Table, scans []scan) *data {
 		name := p.Place()
 		if _, known := places[name]; !known {
 			places[name] = len(d.Places)
-			d.Places = append(d.Places, place{name, p.Site, noteOf(c.Harness, p.Site), p.ReachMin})
+			d.Places = append(d.Places, place{name, p.Site, placeNote(c.Harness, p), p.ReachMin})
 		}
 		r := reading{Kind: kinds[k], Place: places[name], Healthy: shown(p.Quantity, t.Healthy[i])}
 		if p.Between != k.Between {
@@ -198,7 +219,7 @@ func gather(t *faults.Table, scans []scan) *data {
 			parts[r.Fault.Part] = len(d.Parts)
 			d.Parts = append(d.Parts, part{r.Fault.Part, aboutPart(c.Harness, r.Fault.Part)})
 		}
-		d.Faults = append(d.Faults, fault{r.Fault.Name, string(r.Fault.Kind), parts[r.Fault.Part], shownWith(r.Fault), typicalOf(r.Fault)})
+		d.Faults = append(d.Faults, faultOf(r.Fault, parts[r.Fault.Part], fitted))
 	}
 	for _, s := range scans {
 		d.Answers = append(d.Answers, answersOf(s))
@@ -243,7 +264,7 @@ func answersOf(x scan) answers {
 		}
 		return b.String()
 	}
-	a := answers{Tool: s.Tool, Healthy: letters(s.Healthy), Differs: map[int]string{}, Ranges: map[int][]string{}}
+	a := answers{Tool: s.Tool, Modules: []string{}, Healthy: letters(s.Healthy), Differs: map[int]string{}, Ranges: map[int][]string{}}
 	for _, u := range s.Units {
 		a.Modules = append(a.Modules, s.Circuit.Units[u].Name)
 	}

@@ -8,6 +8,6 @@
 //	err = page.Write(w)
 //
 // Every number in the page was computed by packages faults and solve and is carried
-// as the digits that [solve.FormatReading] shows. The scripts in assets only choose
-// what to show and compare numbers.
+// as the digits that [solve.FormatReading] shows. The scripts in assets choose what to
+// show, compare numbers, and weigh which reading to take next.
 package report

@@ -33,6 +33,11 @@ func (n *number) UnmarshalJSON(data []byte) (err error) {
 	return err
 }
 
+// text is the number as a meter shows it.
+func (n number) text(q solve.Quantity) string {
+	return solve.FormatReading(q, solve.Value{Number: n.value, OL: n.over})
+}
+
 // prefixes are the powers of ten of the units that readings are written in.
 var prefixes = map[string]string{"Ω": "e0", "kΩ": "e3", "MΩ": "e6", "V": "e0"}
 

@@ -14,12 +14,13 @@ import (
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
-	"example.com/ohmloom/solve"
 )
 
 // Options is what goes into a page beside the harness.
 type Options struct {
-	// Cautions lead the page, and each section that has a meter taken in hand.
+	// Cautions lead the page. Sections that have a meter taken in hand have a line that
+	// points there, and on paper each plan has them in full once more: it is hung up
+	// apart from the rest.
 	Cautions []string
 	// HarnessFile is the file's name, for the commands that the page shows.
 	HarnessFile string
@@ -33,6 +34,13 @@ type Options struct {
 	Derive []string
 	// Fault is the fault that the page opens with: an index of the catalogue, or −1.
 	Fault int
+	// Fitted are resistances in ohms that readings say of faults, by name: such a
+	// fault is shown with the best of them instead of the typical one.
+	Fitted map[string]faults.Estimate
+	// Taken are the readings that were taken, to be derived one by one, and Best what
+	// explains them.
+	Taken []Taken
+	Best  Explanation
 	// Instrument is the meter.
 	Instrument faults.Instrument
 	// Progress, where not nil, is called as work goes on.
@@ -44,22 +52,27 @@ type Page struct {
 	Title, Note string
 	Options     Options
 	Healthy     []healthyTable
-	// Size counts what the page holds.
+	// Connectors, Readings and Faults count what the page holds.
 	Connectors, Readings, Faults int
-	data                         *data
-	json                         []byte
-	picture, reasons             string
+	// Derived has the derivation of each reading that was taken.
+	Derived          []derivedReading
+	data             *data
+	json             []byte
+	picture, reasons string
 }
 
 // healthyTable is what each place of one network reads in healthy wiring, for
-// readers without scripts and for the wall.
+// readers without scripts and for the wall: with everything plugged in, or each
+// connector with itself unplugged.
 type healthyTable struct {
-	Network string
-	Header  []string
-	Rows    []healthyRow
+	Network   string
+	Unplugged bool
+	Header    []string
+	Rows      []healthyRow
 }
 
 type healthyRow struct {
+	// Place has the cavities too where a place has several rows.
 	Place, Note string
 	Minutes     float64
 	Cells       []healthyCell
@@ -69,7 +82,7 @@ type healthyCell struct{ Reads, Least, Greatest string }
 
 // Make computes a page.
 func Make(c *netlist.Circuit, o Options) (*Page, error) {
-	list := faults.Catalogue(c)
+	list := fitted(faults.Catalogue(c), o.Fitted)
 	step := func(what string) func(done, of int) {
 		if o.Progress == nil {
 			return nil
@@ -90,9 +103,11 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 		if err != nil {
 			return nil, err
 		}
-		scans = append(scans, scan{s, reach})
+		if len(s.Units) > 0 { // else there is nobody to answer
+			scans = append(scans, scan{s, reach})
+		}
 	}
-	p := &Page{Title: c.Harness.Name, Note: c.Harness.Note, Options: o, Readings: len(t.Probes), Faults: len(list), data: gather(t, scans)}
+	p := &Page{Title: c.Harness.Name, Note: c.Harness.Note, Options: o, Readings: len(t.Probes), Faults: len(list), data: gather(t, scans, o.Fitted)}
 	p.data.First = o.Fault
 	p.Connectors = len(c.Harness.Connectors)
 	p.Healthy = healthyTables(p.data)
@@ -106,6 +121,9 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 	if p.reasons, err = pack(why); err != nil {
 		return nil, err
 	}
+	if p.Derived, err = deriveTaken(c, o, step("readings taken")); err != nil {
+		return nil, err
+	}
 	if p.json, err = json.Marshal(p.data); err != nil {
 		return nil, fmt.Errorf("report: %w", err)
 	}
@@ -114,39 +132,34 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 
 func healthyTables(d *data) []healthyTable {
 	var out []healthyTable
-	for n, name := range d.Networks {
-		t := healthyTable{Network: name, Header: []string{}}
+	for i := range 2 * len(d.Networks) {
+		n, unplugged := i/2, i%2 == 1
+		t := healthyTable{Network: d.Networks[n], Unplugged: unplugged, Header: []string{}}
 		column := map[int]int{}
 		for k, kind := range d.Kinds {
-			if kind.Network == n {
+			if kind.Network == n && kind.Unplugged == unplugged {
 				column[k] = len(t.Header)
 				short, _, _ := strings.Cut(kind.Label, " (")
 				t.Header = append(t.Header, short)
 			}
 		}
-		rows := map[string]int{}
+		type rowKey struct{ place, between string }
+		rows := map[rowKey]int{}
 		for _, r := range d.Readings {
 			j, ours := column[r.Kind]
 			if !ours {
 				continue
 			}
-			key := d.Places[r.Place].Name + r.Between // one row for each pair of cavities
-			if d.Kinds[r.Kind].Volts || r.Between == "" || strings.HasSuffix(r.Between, netlist.GroundRail) {
-				key = d.Places[r.Place].Name
-			}
+			at := d.Places[r.Place]
+			key := rowKey{at.Name, r.Between} // one row for each pair of cavities
 			i, known := rows[key]
 			if !known {
 				i = len(t.Rows)
 				rows[key] = i
-				at := d.Places[r.Place]
-				t.Rows = append(t.Rows, healthyRow{Place: at.Name, Note: at.Note, Minutes: at.Minutes, Cells: make([]healthyCell, len(t.Header))})
+				t.Rows = append(t.Rows, healthyRow{Place: strings.TrimSpace(at.Name + " " + r.Between), Note: at.Note, Minutes: at.Minutes, Cells: make([]healthyCell, len(t.Header))})
 			}
-			q := solve.Ohms
-			if d.Kinds[r.Kind].Volts {
-				q = solve.Volts
-			}
-			text := func(x number) string { return solve.FormatReading(q, solve.Value{Number: x.value, OL: x.over}) }
-			t.Rows[i].Cells[j] = healthyCell{text(r.Healthy), text(r.Worst[0]), text(r.Worst[1])}
+			q := d.Kinds[r.Kind].quantity()
+			t.Rows[i].Cells[j] = healthyCell{r.Healthy.text(q), r.Worst[0].text(q), r.Worst[1].text(q)}
 		}
 		slices.SortStableFunc(t.Rows, func(a, b healthyRow) int { return cmp.Compare(a.Minutes, b.Minutes) })
 		if len(t.Rows) > 0 {
@@ -161,7 +174,7 @@ var assets embed.FS
 
 // scripts are the modules of the page in the order in which they are put together;
 // each has one idea, and uses only those before it.
-var scripts = []string{"numbers", "model", "state", "dom", "chooser", "picture", "connectors", "modules", "reasons", "further", "keep", "typed", "fold", "whatif", "start"}
+var scripts = []string{"numbers", "model", "state", "dom", "chooser", "modules", "picture", "connectors", "reasons", "hint", "keep", "asked", "further", "advice", "file", "typed", "fold", "whatif", "start"}
 
 func asset(name string) string {
 	text, err := assets.ReadFile("assets/" + name)
@@ -184,6 +197,7 @@ var (
 	}()
 	layout = template.Must(template.New("page.html").Funcs(template.FuncMap{
 		"minutes": func(x float64) string { return fmt.Sprintf("%g min", x) },
+		"shell":   shellWord,
 	}).ParseFS(assets, "assets/page.html"))
 )
 

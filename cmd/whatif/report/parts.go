@@ -4,8 +4,22 @@ import (
 	"fmt"
 	"strings"
 
+	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
 )
+
+// placeNote is what there is to say of a place: the harness file's note, and for the
+// module's half of a plug that it is that.
+func placeNote(h *netlist.Harness, p *faults.Probe) string {
+	note := noteOf(h, p.Site)
+	if p.Half != "device" {
+		return note
+	}
+	if note != "" {
+		note += ", "
+	}
+	return note + "module half"
+}
 
 // noteOf is what the harness file says of a connector.
 func noteOf(h *netlist.Harness, name string) string {

@@ -6,7 +6,6 @@ import (
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/netlist/drawing"
-	"example.com/ohmloom/solve"
 )
 
 // widest is the widest text that the picture has room for at each place; the scripts
@@ -22,11 +21,7 @@ func draw(c *netlist.Circuit, d *data) (string, error) {
 		if text[at.Part] != "" {
 			continue // the first kind of reading stands for all
 		}
-		q := solve.Ohms
-		if d.Kinds[r.Kind].Volts {
-			q = solve.Volts
-		}
-		text[at.Part] = solve.FormatReading(q, solve.Value{Number: r.Healthy.value, OL: r.Healthy.over})
+		text[at.Part] = r.Healthy.text(d.Kinds[r.Kind].quantity())
 		notes[at.Name] = []drawing.Note{{Text: widest, Kind: drawing.Reading}}
 	}
 	p, err := drawing.Draw(c, &drawing.Options{Notes: notes, NoTitle: true, IDPrefix: "picture-"})

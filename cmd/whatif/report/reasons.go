@@ -1,10 +1,7 @@
 package report
 
 import (
-	"bytes"
-	"compress/flate"
-	"encoding/base64"
-	"encoding/json"
+	"cmp"
 	"errors"
 	"fmt"
 	"runtime"
@@ -41,11 +38,13 @@ type derived struct {
 const mostDerived = 6000
 
 // byUse orders the readings by what people take first: resistances between the
-// conductors, resistances to ground, volts.
+// conductors, resistances to ground, volts, then what is unplugged.
 func byUse(d *data) []int {
 	rank := func(i int) int {
 		k := d.Kinds[d.Readings[i].Kind]
 		switch {
+		case k.Unplugged:
+			return 3
 		case k.Volts:
 			return 2
 		case strings.HasSuffix(k.Between, "-"+netlist.GroundRail):
@@ -122,12 +121,16 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	return out, errors.Join(problems...)
 }
 
-// nearestShowing gives, by reading, the faults that it is the nearest of its kind to
-// show: that lie outside the healthy band there and nowhere nearer.
+// nearestShowing gives, by reading with everything plugged in, the faults that it is the
+// nearest of its kind to show: that lie outside the healthy band there and nowhere
+// nearer.
 func nearestShowing(d *data) map[int][]int {
 	type key struct{ kind, fault int }
 	best := map[key]int{}
 	for i, r := range d.Readings {
+		if d.Kinds[r.Kind].Unplugged {
+			continue // too many; those at places that were read are derived all the same
+		}
 		for _, c := range r.Cells {
 			if c.Mark != faults.Outside {
 				continue
@@ -155,42 +158,44 @@ const starWords = "the star around"
 
 // deriveReading explains one reading, healthy and with faults.
 func deriveReading(t *faults.Table, reading int, list []int) (healthy []derived, faulty [][]derived, err error) {
-	p := &t.Probes[reading]
-	q := derivation.Question{Quantity: p.Quantity, Condition: p.Condition, From: p.From, To: p.To, Meter: t.Instrument.Meter}
+	p := t.Probes[reading]
+	q := questionOf(p, t.Instrument.Meter)
 	h, err := derivation.Explain(t.Circuit, q)
 	if err != nil {
 		return nil, nil, fmt.Errorf("report: %s, healthy: %w", p, err)
 	}
-	explain := func(fault string) ([]derived, error) {
-		x, err := h.Against(t.Circuit, q)
-		if errors.Is(err, derivation.ErrNotAtRest) {
-			return []derived{{Paragraphs: []string{"With " + fault + " nothing is at rest: a module sends all the time. Such a reading is not derived."}}}, nil
-		}
-		if err != nil {
-			return nil, fmt.Errorf("report: %s, %s: %w", p, fault, err)
-		}
-		var out []derived
-		for _, s := range x.Sections(derivation.Short) {
-			if strings.Contains(strings.Join(s.Paragraphs, " "), starWords) {
-				s.Paragraphs = append([]string{maySkip}, s.Paragraphs...)
-			}
-			out = append(out, derived(s))
-		}
-		return out, nil
-	}
-	if healthy, err = explain(faults.HealthyName); err != nil {
+	if healthy, err = against(h, q); err != nil {
 		return nil, nil, err
 	}
 	for _, k := range list {
 		f := t.Rows[k].Fault
 		q.Changes, q.Fault = f.Typical(), f.Name
-		got, err := explain(f.Name)
+		got, err := against(h, q)
 		if err != nil {
 			return nil, nil, err
 		}
 		faulty = append(faulty, got)
 	}
 	return healthy, faulty, nil
+}
+
+// against is a reading in words, beside its healthy derivation where something is wrong.
+func against(h *derivation.Derivation, q derivation.Question) ([]derived, error) {
+	x, err := h.Against(q)
+	if errors.Is(err, derivation.ErrNotAtRest) {
+		return []derived{{Paragraphs: []string{"With " + q.Fault + " nothing is at rest: a module sends all the time. Such a reading is not derived."}}}, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("report: the reading with %s: %w", cmp.Or(q.Fault, faults.HealthyName), err)
+	}
+	var out []derived
+	for _, s := range x.Sections(derivation.Short) {
+		if strings.Contains(strings.Join(s.Paragraphs, " "), starWords) {
+			s.Paragraphs = append([]string{maySkip}, s.Paragraphs...)
+		}
+		out = append(out, derived(s))
+	}
+	return out, nil
 }
 
 // nearestPlaces gives, for each network, the place that is reached first.
@@ -208,25 +213,4 @@ func nearestPlaces(c *netlist.Circuit, d *data) []string {
 		}
 	}
 	return out
-}
-
-// pack writes a value as compressed JSON in base64. Derivations repeat themselves a
-// great deal, so that this is a tenth of their size.
-func pack(v any) (string, error) {
-	text, err := json.Marshal(v)
-	if err != nil {
-		return "", fmt.Errorf("report: %w", err)
-	}
-	var out bytes.Buffer
-	w, err := flate.NewWriter(&out, flate.BestCompression)
-	if err != nil {
-		return "", err
-	}
-	if _, err := w.Write(text); err != nil {
-		return "", err
-	}
-	if err := w.Close(); err != nil {
-		return "", err
-	}
-	return base64.StdEncoding.EncodeToString(out.Bytes()), nil
 }

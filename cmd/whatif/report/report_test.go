@@ -99,11 +99,16 @@ func TestNumbersAreTheLibrarys(t *testing.T) {
 			t.Fatalf("%s: %d faults of %d", demo, len(d.Faults), len(list))
 		}
 		var probes []faults.Probe
+		unplugged := 0
 		for _, r := range d.Readings {
 			k := d.Kinds[r.Kind]
 			q, condition := solve.Ohms, solve.Condition{}
 			if k.Volts {
 				q, condition.Supply = solve.Volts, solve.Idle
+			}
+			if k.Unplugged {
+				condition.Unplugged = []string{d.Places[r.Place].Part}
+				unplugged++
 			}
 			between := k.Between
 			if r.Between != "" {
@@ -161,11 +166,11 @@ func TestNumbersAreTheLibrarys(t *testing.T) {
 			}
 			around(t, demo+": "+probes[i].String()+" healthy", q, r.May, spanned.HealthySpans[i])
 		}
-		if compared != len(list)*len(probes) || compared < 1000 {
-			t.Errorf("%s: %d numbers compared", demo, compared)
+		if compared != len(list)*len(probes) || compared < 1000 || unplugged < 15 {
+			t.Errorf("%s: %d numbers compared, %d readings unplugged", demo, compared, unplugged)
 		}
 		for i, f := range list {
-			if d.Faults[i].Name != f.Name || d.Faults[i].Kind != string(f.Kind) || d.Parts[d.Faults[i].Part].Name != f.Part || (f.Free == nil) != (d.Faults[i].Shown == "") {
+			if d.Faults[i].Rate != f.Rate || d.Faults[i].Name != f.Name || d.Faults[i].Kind != string(f.Kind) || d.Parts[d.Faults[i].Part].Name != f.Part || (f.Free == nil) != (d.Faults[i].Shown == "") {
 				t.Errorf("%s: fault %d is %v, want %s", demo, i, d.Faults[i], f.Name)
 			}
 		}
@@ -236,13 +241,19 @@ func TestAnswersAreTheLibrarys(t *testing.T) {
 // The healthy table stands in the page as HTML, so that it is there without scripts.
 func TestHealthyTableIsPlainHTML(t *testing.T) {
 	_, html := pageOf(t, "examples/bench/harness.yaml")
-	_, rest, _ := strings.Cut(html, `<table class="healthy">`)
-	table, _, _ := strings.Cut(rest, "</table>")
+	tables := strings.Split(html, `<table class="healthy">`)[1:]
+	if len(tables) != 2 {
+		t.Fatalf("%d healthy tables, want one plugged in and one unplugged", len(tables))
+	}
 	d := numbersOf(t, html)
 	for _, r := range d.Readings {
 		q := solve.Ohms
 		if d.Kinds[r.Kind].Volts {
 			q = solve.Volts
+		}
+		table, _, _ := strings.Cut(tables[0], "</table>")
+		if d.Kinds[r.Kind].Unplugged {
+			table, _, _ = strings.Cut(tables[1], "</table>")
 		}
 		text := solve.FormatReading(q, solve.Value{Number: r.Healthy.value, OL: r.Healthy.over})
 		band := solve.FormatReading(q, solve.Value{Number: r.Worst[0].value, OL: r.Worst[0].over}) + " to " + solve.FormatReading(q, solve.Value{Number: r.Worst[1].value, OL: r.Worst[1].over})
@@ -253,6 +264,9 @@ func TestHealthyTableIsPlainHTML(t *testing.T) {
 	caution, first := strings.Index(html, "supply off first"), strings.Index(html, "<section")
 	if caution < 0 || caution > first {
 		t.Error("the caution does not lead")
+	}
+	if n := strings.Count(html, "supply off first"); n != 1 {
+		t.Errorf("the caution stands %d times", n)
 	}
 }
 
@@ -538,6 +552,9 @@ func TestReasonsGoWithTheReadings(t *testing.T) {
 	nearest, elsewhere := 0, 0
 	for f := range d.Faults {
 		for k := range d.Kinds {
+			if d.Kinds[k].Unplugged {
+				continue
+			}
 			best := -1
 			for i, r := range d.Readings {
 				shows := slices.ContainsFunc(r.Cells, func(c cell) bool { return c.Mark == faults.Outside && slices.Contains(c.Faults, f) })

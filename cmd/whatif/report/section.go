@@ -1,13 +1,20 @@
 package report
 
+import (
+	"cmp"
+	"strings"
+)
+
 // sectionView is a section as the template wants it.
 type sectionView struct {
 	Name, Title string
-	Blocks      []blockView
+	// Apart says that on paper the section is hung up apart from the rest.
+	Apart  bool
+	Blocks []blockView
 }
 
 type blockView struct {
-	// Is names the block's kind: heading, paragraph, caution, list, table.
+	// Is is the kind's name in blockNames.
 	Is   string
 	Text string
 	// State says that a paragraph tells in what state a step is taken.
@@ -28,7 +35,8 @@ type headView struct {
 }
 
 type cellView struct {
-	Text            string
+	// Label is the column's head, for screens that are too narrow for columns.
+	Text, Label     string
 	Header, Numeric bool
 	// Fault is the index of the fault that the text names, −1 for none.
 	Fault int
@@ -38,6 +46,8 @@ type itemView struct {
 	Text string
 	// Step and Link lead on to another step of a plan, where they are not empty.
 	Step, Link string
+	// Elsewhere says that the item is what a plan does not follow.
+	Elsewhere bool
 }
 
 var blockNames = map[BlockKind]string{Heading: "heading", Paragraph: "paragraph", Verdict: "verdict", Caution: "caution", List: "list", Table: "table"}
@@ -59,16 +69,12 @@ func (p *Page) section(s *Section) *sectionView {
 		}
 		open = false
 	}
-	steps := false // the last heading was a step of a plan
 	for _, b := range s.Blocks {
-		if b.Kind == Heading || b.Kind == Table {
+		if b.Kind != List {
 			closeStep()
 		}
-		if b.Kind == Heading {
-			steps = step.MatchString(b.Text)
-		}
-		if b.Kind == List && steps && stepState.MatchString(b.Items[0]) {
-			out.Blocks = append(out.Blocks, blockView{Is: "paragraph", State: true, Text: b.Items[0]})
+		if b.Kind == List && open && len(b.Items) > 0 && stepState.MatchString(b.Items[0]) {
+			out.Blocks = append(out.Blocks, blockView{Is: blockNames[Paragraph], State: true, Text: b.Items[0]})
 			b.Items = b.Items[1:]
 		}
 		v := blockView{Is: blockNames[b.Kind], Text: b.Text}
@@ -76,41 +82,59 @@ func (p *Page) section(s *Section) *sectionView {
 			v.Anchor = s.Name + "-" + m[1]
 			v.Opens, open = true, true
 		}
-		for _, item := range b.Items {
-			x := itemView{Text: item}
-			if m := toStep.FindStringSubmatch(item); m != nil {
-				x = itemView{m[1], "step " + m[2], s.Name + "-" + m[2]}
-			}
-			v.Items = append(v.Items, x)
-		}
-		names := b.rowHeader()
-		for j, text := range b.Header {
-			if text == "" {
-				text = "no."
-			}
-			v.Header = append(v.Header, headView{text, b.numeric(j)})
-		}
-		for _, row := range b.Rows {
-			var cells []cellView
-			for j, text := range row {
-				x := cellView{Text: text, Header: j == names, Numeric: b.numeric(j), Fault: -1}
-				if i, known := index[text]; known {
-					x.Fault = i
-				}
-				cells = append(cells, x)
-			}
-			v.Rows = append(v.Rows, cells)
-		}
+		v.Items = itemsOf(b, s.Name)
+		v.Header, v.Rows = tableOf(b, index)
 		out.Blocks = append(out.Blocks, v)
 	}
 	closeStep()
 	return out
 }
 
+// itemsOf readies a list. Where an outcome leads to another step there is a link.
+func itemsOf(b Block, section string) []itemView {
+	var out []itemView
+	for _, item := range b.Items {
+		x := itemView{Text: item, Elsewhere: strings.HasPrefix(item, elsewhere)}
+		if m := toStep.FindStringSubmatch(item); m != nil {
+			x = itemView{Text: m[1], Step: "step " + m[2], Link: section + "-" + m[2]}
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// tableOf readies a table. faultAt are the faults by name: a cell that names one leads
+// to it.
+func tableOf(b Block, faultAt map[string]int) ([]headView, [][]cellView) {
+	var header []headView
+	var rows [][]cellView
+	for j, text := range b.Header {
+		header = append(header, headView{cmp.Or(text, "no."), b.numeric(j)})
+	}
+	names := b.rowHeader()
+	for _, row := range b.Rows {
+		var cells []cellView
+		for j, text := range row {
+			x := cellView{Text: text, Header: j == names, Fault: -1}
+			if j < len(header) {
+				x.Label, x.Numeric = header[j].Text, header[j].Numeric
+			}
+			if i, known := faultAt[text]; known {
+				x.Fault = i
+			}
+			cells = append(cells, x)
+		}
+		rows = append(rows, cells)
+	}
+	return header, rows
+}
+
 func (p *Page) plans() []*sectionView {
 	var out []*sectionView
 	for i := range p.Options.Plans {
-		out = append(out, p.section(&p.Options.Plans[i]))
+		s := p.section(&p.Options.Plans[i])
+		s.Apart = true
+		out = append(out, s)
 	}
 	return out
 }

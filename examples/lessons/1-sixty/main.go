@@ -119,7 +119,7 @@ func counts(p *page.Page) error {
 			return err
 		}
 		s := page.Sum{
-			Case: names[n], Meter: b.Healthy(b.Ohms("X1", "H-L"))[0],
+			Case: names[n], Meter: b.Reads(b.Ohms("X1", "H-L")),
 			Working: fmt.Sprintf("%g / %d", each, n), Hand: hand.Parallel(repeat(each, n)...),
 			// Up to 7 m of wire out and back and a few contacts stand before the
 			// terminators.
@@ -156,7 +156,7 @@ func wires(p *page.Page) error {
 	pair := 2 * b.Element("pair P2 H")
 	contacts := 2 * b.Element("contact X2.H")
 	arm := hand.Series(pair, contacts, each)
-	meter := b.Healthy(b.Ohms("X1", "H-L"))[0]
+	meter := b.Reads(b.Ohms("X1", "H-L"))
 	if err := b.Err(); err != nil {
 		return err
 	}
@@ -180,7 +180,7 @@ func acrossBreak(p *page.Page) error {
 	along := b.OhmsAcross("X2.H", "X4.H")
 	wire := hand.Series(b.Element("pair P2 H"), b.Element("pair P4 H"))
 	const broken = "open H in pair P2"
-	whole, open := b.Healthy(along)[0], b.Reads(along, broken)
+	whole, open := b.Reads(along), b.Reads(along, broken)
 	if err := b.Err(); err != nil {
 		return err
 	}
@@ -214,8 +214,7 @@ func healthyBands(p *page.Page) error {
 		{"120 Ω ± 5 %", each, 5},
 		{fmt.Sprintf("%g to %g Ω", low, high), middle, 100 * (high - middle) / middle},
 	}
-	real := faults.DefaultInstrument()
-	real.LeadMinOhms, real.LeadMaxOhms = 0, 0
+	real := faults.DefaultInstrument().Zeroed()
 	var rows [][]string
 	for _, n := range []int{1, 2, 3} {
 		for _, k := range kinds {
@@ -224,7 +223,6 @@ func healthyBands(p *page.Page) error {
 				return err
 			}
 			at := b.Ohms("X1", "H-L")
-			b.Meter.Meter = real.Meter
 			exact := b.TableOf(nil, at)
 			b.Meter = real
 			read := b.TableOf(nil, at)
@@ -260,8 +258,8 @@ func notProof(p *page.Page) error {
 	if err != nil {
 		return err
 	}
-	one := single.Healthy(single.Ohms("X1", "H-L"))[0]
-	two := crowded.Healthy(crowded.Ohms("X1", "H-L"))[0]
+	one := single.Reads(single.Ohms("X1", "H-L"))
+	two := crowded.Reads(crowded.Ohms("X1", "H-L"))
 	for _, b := range []*bench.Bench{single, crowded} {
 		if err := b.Err(); err != nil {
 			return err

@@ -87,7 +87,7 @@ func reads(n int, rdiff float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	v := b.Healthy(b.Ohms("X1", "H-L"))[0]
+	v := b.Reads(b.Ohms("X1", "H-L"))
 	return v.Number, b.Err()
 }
 
@@ -163,7 +163,7 @@ func ten(p *page.Page) error {
 			return err
 		}
 		sums = append(sums, page.Sum{
-			Case: fmt.Sprintf("%g kΩ, %s", k.rdiff/1e3, k.name), Meter: b.Healthy(b.Ohms("X1", "H-L"))[0],
+			Case: fmt.Sprintf("%g kΩ, %s", k.rdiff/1e3, k.name), Meter: b.Reads(b.Ohms("X1", "H-L")),
 			Working: fmt.Sprintf("1 / (1/60 + %d/%g)", n, k.rdiff), Hand: hand.Parallel(each/2, k.rdiff/n), Within: 0.01,
 		})
 		if err := b.Err(); err != nil {
@@ -189,7 +189,7 @@ func kinds(p *page.Page) error {
 			return err
 		}
 		at := b.Ohms("X1", "H-L")
-		v := b.Healthy(at)[0]
+		v := b.Reads(at)
 		off, awake := 2*b.Element("input of m1 H"), 2*b.Awake("input of m1 H")
 		if err := b.Err(); err != nil {
 			return err
@@ -279,7 +279,7 @@ func driver(p *page.Page, layer netlist.Layer) error {
 		input := 2 * b.Awake("input of m1 H")
 		across := hand.Parallel(load.ohms, input, input)
 		sums = append(sums, page.Sum{
-			Case: fmt.Sprintf("%g Ω, %s", load.ohms, load.what), Quantity: level.Quantity, Meter: b.Healthy(level)[0],
+			Case: fmt.Sprintf("%g Ω, %s", load.ohms, load.what), Quantity: level.Quantity, Meter: b.Reads(level),
 			Working: fmt.Sprintf("%.1f × %.1f / (%.1f + %g + %g)", source, across, across, d.DriveHOhms, d.DriveLOhms),
 			Hand:    hand.Divider(source, across, d.DriveHOhms, d.DriveLOhms), Within: 0.005,
 		})

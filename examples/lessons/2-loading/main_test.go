@@ -70,7 +70,7 @@ func TestDriverFeedsTheStandardsLoads(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		v := b.Healthy(b.Volts("X1", "H-L").WithSender("m1"))[0].Number
+		v := b.Reads(b.Volts("X1", "H-L").WithSender("m1")).Number
 		if err := b.Err(); err != nil {
 			t.Fatal(err)
 		}

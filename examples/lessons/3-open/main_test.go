@@ -46,7 +46,7 @@ func TestConductorsReadAlike(t *testing.T) {
 func TestStubIsNotSeen(t *testing.T) {
 	b := pagetest.Line(t)
 	at := b.Ohms("X1", "H-L")
-	healthy := b.Healthy(at)[0].Number
+	healthy := b.Reads(at).Number
 	for _, f := range opens("Q3") {
 		if v := b.Reads(at, f); v.OL || math.Abs(v.Number-healthy) > 0.05 {
 			t.Errorf("%s reads %s at X1, healthy %g", f, v, healthy)

@@ -54,28 +54,21 @@ func open() (*way, error) {
 	}
 	w := &way{Bench: b, t1: b.Element("terminator T1"), contacts: 2 * b.Element("contact X5.H")}
 	for _, p := range trunk {
-		w.metres += w.length(p)
+		w.metres += w.Metres("pair " + p + " H")
 		w.loop += b.Element("pair "+p+" H") + b.Element("pair "+p+" L")
 	}
 	return w, b.Err()
-}
-
-func (w *way) length(pair string) float64 {
-	i, ok := w.Circuit.Element("pair " + pair + " H")
-	if !ok {
-		return 0
-	}
-	return w.Circuit.Elements[i].LengthM
 }
 
 // before is how many metres of trunk lie before the middle of a pair.
 func (w *way) before(pair string) float64 {
 	metres := 0.0
 	for _, p := range trunk {
+		length := w.Metres("pair " + p + " H")
 		if p == pair {
-			return metres + w.length(p)/2
+			return metres + length/2
 		}
-		metres += w.length(p)
+		metres += length
 	}
 	return metres
 }
@@ -86,20 +79,10 @@ func (w *way) short(pair string, ohms float64) (front, rear float64, err error) 
 	if err := w.Err(); err != nil {
 		return 0, 0, err
 	}
-	net, err := solve.Assemble(w.Circuit, solve.Condition{}, nil, list[0].Changes(ohms, 0.5)...)
-	if err != nil {
-		return 0, 0, err
-	}
-	var out [2]float64
-	for i, x := range []string{"X1", "X9"} {
-		at := w.Ohms(x, "H-L")
-		v, err := net.Read(at.Quantity, at.From, at.To, solve.DefaultMeter())
-		if err != nil {
-			return 0, 0, err
-		}
-		out[i] = v.Number
-	}
-	return out[0], out[1], w.Err()
+	short := list[0].With(ohms, 0.5)
+	front = w.ReadsWith(w.Ohms("X1", "H-L"), short).Number
+	rear = w.ReadsWith(w.Ohms("X9", "H-L"), short).Number
+	return front, rear, w.Err()
 }
 
 // place works out the metres from the front end, the short taken to have no ohms:
@@ -239,8 +222,7 @@ func howSure(p *page.Page, w *way) error {
 	if err != nil {
 		return err
 	}
-	meter := faults.DefaultInstrument()
-	meter.LeadMinOhms, meter.LeadMaxOhms = 0, 0
+	meter := faults.DefaultInstrument().Zeroed()
 	digit := meter.DigitOhms
 	round := func(ohms float64) float64 { return math.Round(ohms/digit) * digit }
 	a, b := round(front), round(rear)

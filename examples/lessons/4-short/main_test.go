@@ -96,7 +96,7 @@ func TestShortInAStub(t *testing.T) {
 	if err := w.Err(); err != nil {
 		t.Fatal(err)
 	}
-	want := w.before("B6") + w.length("B6")/2 // S5
+	want := w.before("B6") + w.Metres("pair B6 H")/2 // S5
 	if got := w.placeByDifference(front.Number, rear.Number); math.Abs(got-want) > 0.2 {
 		t.Errorf("%.2f m, want %.2f", got, want)
 	}

@@ -179,7 +179,7 @@ func traffic(p *page.Page, b *bench.Bench) {
 	real := faults.DefaultInstrument()
 	b.Meter = real
 	band := b.Table(wrong, probes...)
-	b.Meter = faults.Instrument{Meter: real.Meter}
+	b.Meter = faults.ExactInstrument()
 	if b.Err() != nil {
 		return
 	}

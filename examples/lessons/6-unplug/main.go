@@ -134,8 +134,7 @@ func whichEnd(p *page.Page, b *bench.Bench) error {
 		return err
 	}
 	readings := []faults.Reading{{Probe: all, Value: first}, {Probe: front, Value: second}}
-	meter := faults.DefaultInstrument()
-	meter.LeadMinOhms, meter.LeadMaxOhms = 0, 0
+	meter := faults.DefaultInstrument().Zeroed()
 	catalogue := faults.Catalogue(b.Circuit)
 	probability := make(map[string][2]float64)
 	var order []string

@@ -28,9 +28,7 @@ func New(h *netlist.Harness) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Bench{
-		Circuit: c, Meter: faults.Instrument{Meter: solve.DefaultMeter()}, catalogue: faults.Catalogue(c),
-	}, nil
+	return &Bench{Circuit: c, Meter: faults.ExactInstrument(), catalogue: faults.Catalogue(c)}, nil
 }
 
 // Open sets up a harness from a file.
@@ -75,33 +73,20 @@ func (b *Bench) Volts(place, between string) faults.Probe {
 	return p
 }
 
-// Healthy is what the probes read without any fault.
-func (b *Bench) Healthy(probes ...faults.Probe) []solve.Value {
-	t := b.Table(nil, probes...)
-	if b.err != nil {
-		return make([]solve.Value, len(probes))
-	}
-	return t.Healthy
+// Reads is what one probe reads with faults, all of them at once; none for healthy
+// wiring.
+func (b *Bench) Reads(p faults.Probe, names ...string) solve.Value {
+	return b.ReadsWith(p, b.Faults(names...)...)
 }
 
-// Reads is what one probe reads with faults, all of them at once.
-func (b *Bench) Reads(p faults.Probe, names ...string) solve.Value {
-	if len(names) == 0 {
-		return b.Healthy(p)[0]
-	}
-	list := b.Faults(names...)
+// ReadsWith is Reads for faults that need not be in the catalogue.
+func (b *Bench) ReadsWith(p faults.Probe, list ...*faults.Fault) solve.Value {
 	if b.err != nil {
 		return solve.Value{}
 	}
-	all := list[0]
-	for _, f := range list[1:] {
-		all = faults.Combine(all, f)
-	}
-	t := b.TableOf([]*faults.Fault{all}, p)
-	if b.err != nil {
-		return solve.Value{}
-	}
-	return t.Rows[0].Values[0]
+	v, err := p.Read(b.Circuit, b.Meter.Meter, list...)
+	b.Keep(err)
+	return v
 }
 
 // Faults finds faults of the catalogue by their names.
@@ -128,21 +113,19 @@ func (b *Bench) TableOf(list []*faults.Fault, probes ...faults.Probe) *faults.Ta
 
 // Element is the resistance in ohms of a part of the circuit with the supply off:
 // "pair P1 H", "input of dash L", "contact X2.H".
-func (b *Bench) Element(name string) float64 {
-	i, ok := b.Circuit.Element(name)
-	if !ok {
-		b.Keep(fmt.Errorf("bench: there is no element %s", name))
-		return 0
-	}
-	return b.Circuit.Elements[i].Off.Ohms(nil)
-}
+func (b *Bench) Element(name string) float64 { return b.element(name).Off.Ohms(nil) }
 
 // Awake is the same with the module awake.
-func (b *Bench) Awake(name string) float64 {
-	i, ok := b.Circuit.Element(name)
-	if !ok {
-		b.Keep(fmt.Errorf("bench: there is no element %s", name))
-		return 0
+func (b *Bench) Awake(name string) float64 { return b.element(name).Awake.Ohms(nil) }
+
+// Metres is the length of a wire: "pair P1 H".
+func (b *Bench) Metres(name string) float64 { return b.element(name).LengthM }
+
+func (b *Bench) element(name string) *netlist.Element {
+	e, err := b.Circuit.FindElement(name)
+	if err != nil {
+		b.Keep(err)
+		return &netlist.Element{}
 	}
-	return b.Circuit.Elements[i].Awake.Ohms(nil)
+	return e
 }

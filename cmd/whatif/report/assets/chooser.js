@@ -13,6 +13,8 @@ function startChooser() {
   part.addEventListener("change", () => choose({ part: Number(part.value) }));
   fault.addEventListener("change", () => choose({ fault: Number(fault.value) }));
   byId("chooser").addEventListener("submit", e => e.preventDefault());
+  // Without scripts the names of faults are plain text.
+  for (const name of document.querySelectorAll("span.names[data-fault]")) name.replaceWith(pickButton(name.dataset.fault, name.textContent));
   document.addEventListener("click", e => {
     const button = e.target.closest("button.pick[data-fault]");
     if (!button) return;

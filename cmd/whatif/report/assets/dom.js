@@ -13,6 +13,11 @@ function make(tag, attributes = {}, ...children) {
   return e;
 }
 
+// pickButton shows a fault above.
+function pickButton(fault, text) {
+  return make("button", { type: "button", class: "pick", "data-fault": fault }, text);
+}
+
 function options(select, list, chosen) {
   select.replaceChildren(...list.map(([value, text]) => make("option", { value, selected: value === chosen }, text)));
 }

@@ -1,17 +1,18 @@
-// fold: plans are long, so that a narrow screen has them folded. Paper has them open.
+// fold: what is long is folded on a narrow screen: plans, and who answered. Paper has
+// it open.
 
 function startFold() {
   const narrow = matchMedia("(max-width: 40rem)");
-  const plans = [...document.querySelectorAll("details.fold")];
+  const folded = [...document.querySelectorAll("details.fold")];
   const set = open => {
-    for (const d of plans) d.open = open;
+    for (const d of folded) d.open = open;
   };
   set(!narrow.matches);
   narrow.addEventListener("change", () => set(!narrow.matches));
   let before;
   addEventListener("beforeprint", () => {
-    before = plans.map(d => d.open);
+    before = folded.map(d => d.open);
     set(true);
   });
-  addEventListener("afterprint", () => plans.forEach((d, i) => { d.open = before?.[i] ?? d.open; }));
+  addEventListener("afterprint", () => folded.forEach((d, i) => { d.open = before?.[i] ?? d.open; }));
 }

@@ -33,6 +33,12 @@ const nearest = (a, b) => data.places[a.place].minutes - data.places[b.place].mi
 // place of a reading in words; a place with several readings of one kind says which.
 const placeText = r => (r.between ? r.at + " " + r.between : r.at);
 
+// partAt is the part that a reading is taken at: X11 for X11/device too.
+const partAt = r => data.places[r.place].part;
+
+// betweenOf is what the leads touch, as a readings file has it.
+const betweenOf = r => r.between || r.kindOf.between;
+
 // lies says in words how a value lies to the healthy band.
 function lies(reading, cell) {
   if (cell.mark === WITHIN) return "";

@@ -16,11 +16,13 @@ function written(volts, value) {
 function typedValue(volts, text) {
   const t = text.trim().replace(/\s+/g, "");
   if (t === "") return { wrong: "Nothing is typed. Type what the meter shows, such as " + (volts ? "2.45" : "60.8") + "." };
-  if (/^(ol|0l|o\.l\.?)$/i.test(t)) {
+  if (/^(ol|0l|o\.l\.?)([kM]?([Ω\u2126]|ohms?))?$/i.test(t)) {
     if (volts) return { wrong: "A voltage does not read OL. Type a number of volts, such as 2.45." };
     return { value: null };
   }
-  const m = /^([+-]?\d*[.,]?\d+|[+-]?\d+[.,])([kKmM]?)(?:Ω|Ω|ohms?|V|volts?)?$/.exec(t);
+  const m = /^([+-]?\d*[.,]?\d+|[+-]?\d+[.,])([kKmM]?)((?:[Ω\u2126]|[oO][hH][mM][sS]?)|(?:[vV]([oO][lL][tT][sS]?)?))?$/.exec(t);
+  if (m && m[3] && /^v/i.test(m[3]) !== volts) return { wrong: "“" + text.trim() + "” is in " + (volts ? "ohms, and this reading is in volts" : "volts, and this reading is in ohms") + ". Choose the reading that was taken, or type the number alone." };
+  if (m && !volts && m[2] === "" && /^[1-9]\d{0,2},\d{3}$/.test(m[1])) return { wrong: "“" + text.trim() + "” could be " + m[1].replace(",", ".") + " or " + m[1].replace(",", "") + ". Type it with a point or without the comma." };
   if (!m) return { wrong: "“" + text.trim() + "” is no reading. Type a number such as " + (volts ? "2.45" : "60.8, 4.82k, 1.2M or OL") + "." };
   let value = Number(m[1].replace(",", "."));
   const prefix = m[2];

@@ -4,6 +4,7 @@
 function startPicture() {
   const svg = document.querySelector("#picture svg");
   const groups = [...svg.querySelectorAll("[data-part]")].filter(g => data.parts.some(p => p.name === g.dataset.part));
+  const titles = new Map(groups.map(g => [g, g.querySelector("title").textContent]));
   const partIndex = g => data.parts.findIndex(p => p.name === g.dataset.part);
   const svgMake = (tag, attributes, text = "") => {
     const e = document.createElementNS("http://www.w3.org/2000/svg", tag);
@@ -12,13 +13,12 @@ function startPicture() {
     return e;
   };
 
-  byId("picture").removeAttribute("tabindex"); // the parts in it take the focus
+  if (groups.length > 0) byId("picture").removeAttribute("tabindex"); // the parts in it take the focus
   svg.setAttribute("role", "group");
   svg.removeAttribute("aria-labelledby");
   svg.setAttribute("aria-label", "Wiring, " + count(groups.length, "part", "parts"));
   svg.setAttribute("aria-describedby", "picture-help");
   for (const g of groups) {
-    g.title = g.querySelector("title").textContent;
     g.setAttribute("role", "button");
     g.setAttribute("tabindex", "-1");
   }
@@ -88,15 +88,16 @@ function startPicture() {
 
   whenChosen(() => {
     for (const old of svg.querySelectorAll(".ring, .tag")) old.remove();
-    const at = new Map(readingsOf(state.kind).map(r => [data.places[r.place].part, r]));
+    // A part with several readings of the kind shows the first: the harness half.
+    const at = new Map(readingsOf(state.kind).reverse().map(r => [data.places[r.place].part, r]));
     const silent = new Set();
     if (state.fault !== HEALTHY) {
-      for (const a of data.answers) [...(a.differs[state.fault] ?? a.healthy)].forEach((h, i) => { if (h === "n") silent.add(a.modules[i]); });
+      for (const a of data.answers) [...waysOf(a, state.fault)[0]].forEach((h, i) => { if (h === "n") silent.add(a.modules[i]); });
     }
     const ringed = state.fault !== HEALTHY ? partOf(state.fault).name : null;
     for (const g of groups) {
       const r = at.get(g.dataset.part), note = g.querySelector("text.note.reading");
-      let says = g.title;
+      let says = titles.get(g);
       g.classList.remove("outside", "unlikely", "silent");
       if (note) {
         const frame = note.previousElementSibling?.classList.contains("frame") ? note.previousElementSibling : null;

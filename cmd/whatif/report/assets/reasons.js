@@ -34,7 +34,7 @@ function startReasons() {
   // command is what derives a reading with the chosen fault; a shell's quotes around.
   function command(r) {
     const quoted = t => "'" + t.replaceAll("'", "'\\''") + "'";
-    const read = r.at + " " + (r.between || r.kindOf.between) + (r.kindOf.volts ? ", volts" : "");
+    const read = r.at + " " + betweenOf(r) + (r.kindOf.volts ? ", volts" : "") + (r.kindOf.unplugged ? ", ohms, " + partAt(r) + " unplugged" : "");
     return "whatif explain " + byId("why").dataset.harness + " --read " + quoted(read) + " --fault " + quoted(nameOf(state.fault));
   }
 
@@ -68,12 +68,11 @@ function startReasons() {
       show();
     }
   });
-  if (typeof DecompressionStream === "undefined") {
-    text.textContent = "This browser cannot unpack the derivations. whatif explain prints them.";
-    return;
-  }
   unpackReasons().then(got => {
     reasons = got;
     show();
+  }, () => {
+    // Older browsers lack the stream, or the format of it.
+    text.textContent = "This browser cannot unpack the derivations. whatif explain prints them.";
   });
 }

@@ -13,5 +13,6 @@ function start() {
   startReasons();
   startTyped();
   startWhatif();
+  startHints();
   choose({ fault: data.first });
 }

@@ -58,7 +58,7 @@ function startWhatif() {
     byId("whatif-caption").textContent = data.kinds[kind.value].label + ", " + data.networks[data.kinds[kind.value].network];
     table.tBodies[0].replaceChildren(...head(list), ...found.slice(0, shown).map(f =>
       make("tr", { class: f === state.fault ? "chosen" : "", "data-row": f },
-        make("th", { scope: "row" }, make("button", { type: "button", class: "pick", "data-fault": f }, nameOf(f))),
+        make("th", { scope: "row" }, pickButton(f, nameOf(f))),
         ...list.map(r => readingCell(r, r.of[f])))));
     more.hidden = found.length <= shown;
     more.textContent = "Show all " + found.length;

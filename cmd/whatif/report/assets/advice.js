@@ -1,0 +1,123 @@
+// advice: what to do next in words.
+
+// sayFurther says where to look, or what to ask next. left are the faults that remain,
+// healthy tells whether healthy wiring does too, entries and ticked are what was typed;
+// take turns the controls to a reading.
+function sayFurther(left, healthy, entries, ticked, take) {
+  const out = byId("further");
+  out.replaceChildren();
+  const say = (head, text) => out.append(make("p", { class: "next" }, make("strong", {}, head), " " + text));
+  const parts = new Set(left.map(f => data.faults[f].part)).size;
+  if (parts === 0) return;
+  if (parts === 1) {
+    say("Look at " + partOf(left[0]).name + ".", healthy ? "If anything is wrong in the wiring, it is there; healthy wiring may read so too." : "All faults that remain are there.");
+    return;
+  }
+  const scans = data.answers.filter((a, scan) => !ticked.some(x => x.scan === scan));
+  if (scans.length && healthy) {
+    say("Say first who is silent.", "Where it is known which modules answer the scan tool and which do not, tick them above: that parts faults of which the nearest connectors show nothing.");
+  }
+  const questions = [...scans.map(a => askModules(a, left)), ...[...data.readings].sort(nearest).filter(r => !entries.some(x => x.reading === r)).map(r => askReading(r, left))];
+  const best = furtherStep(left, questions, minutesAfter(entries, ticked));
+  if (!best) {
+    out.append(make("p", { class: "next" }, make("strong", {}, "No reading on this page tells these apart."), " Look at " + byRate(left).join(", then ") + ": the parts with the commonest faults first. A reading from one end to another along a wire may tell more: ", make("code", {}, "whatif match"), " takes it, ", make("code", {}, "whatif next"), " weighs what is left."));
+    return;
+  }
+  const average = "If the fault is as shown, that leaves faults at " + best.parts.toFixed(1) + " of " + parts + " parts on average, common faults counting for more.";
+  // What leaves nearly all says little, however good it is beside others.
+  const little = best.parts > 0.8 * parts ? " That is little, but the most for its minutes." : "";
+  const first = entries.length + ticked.length === 0;
+  if (best.scan) {
+    say((first ? "Start with the modules: " : "Ask the modules next: ") + "scan tool at " + best.scan.tool + ", supply on.", "Tick above which answer and which are silent. " + average + little + " With the faults as shown:");
+    list(out, byWay(best), w => silentText(best.scan, w.way));
+    return;
+  }
+  const button = make("button", { type: "button" }, "Type this reading");
+  button.addEventListener("click", () => take(best.reading));
+  const r = best.reading, groups = groupsOf(best.kinds);
+  const head = (first ? "Start at " : "Read next at ") + placeText(r) + ": " + kindInWords(r.kind) + ".";
+  // Where a plug is apart, the harness is another one for every other reading.
+  const back = entries.some(x => x.reading.kindOf.unplugged) && !r.kindOf.unplugged ? "Plug back what was apart first, supply off. " : "";
+  const reach = back + (entries.some(x => partAt(x.reading) === partAt(r)) ? "" : best.place.minutes + " min to reach. ");
+  if (groups.length < 2) {
+    say(head, reach + "It parts the " + left.length + " remaining faults into no groups that are certain, since what they may read overlaps. " + average + little);
+    out.append(make("p", { class: "screen" }, button));
+    return;
+  }
+  say(head, reach + "It parts the " + left.length + " remaining faults into " + groups.length + " groups whose readings do not overlap:");
+  list(out, groups, g => readsText(r, g));
+  out.append(make("p", {}, average + little), make("p", { class: "screen" }, button));
+}
+
+// byRate names the parts of faults, those with the commonest faults first.
+function byRate(left) {
+  const rates = new Map();
+  for (const f of left) rates.set(data.faults[f].part, (rates.get(data.faults[f].part) ?? 0) + data.faults[f].rate);
+  const most = 6;
+  const names = [...rates].sort((a, b) => b[1] - a[1]).map(([part]) => data.parts[part].name);
+  return names.length > most ? [...names.slice(0, most), "the " + (names.length - most) + " others"] : names;
+}
+
+// minutesAfter gives what a question costs after what was typed last: reaching its place
+// unless a meter was there already, switching the supply, the reading itself.
+function minutesAfter(entries, ticked) {
+  const last = entries.at(-1);
+  const on = last ? last.reading.kindOf.volts : ticked.length > 0;
+  return q => {
+    const there = entries.some(x => partAt(x.reading) === q.place.part) || ticked.some(x => data.answers[x.scan].tool === q.place.name);
+    const wantsOn = q.scan ? true : q.reading.kindOf.volts;
+    const switched = entries.length + ticked.length > 0 && wantsOn !== on;
+    return (there ? 0 : q.place.minutes) + (switched ? data.costs.supply : 0) + (q.scan ? data.costs.tool : data.costs.read) + (q.reading?.kindOf.unplugged ? data.costs.unplug : 0);
+  };
+}
+
+// byWay puts together the faults with which the modules do the same, as shown; the
+// most faults first.
+function byWay(question) {
+  const out = new Map();
+  for (const k of question.kinds) {
+    const way = k.ways[0];
+    if (!out.has(way)) out.set(way, { way, faults: 0, parts: new Set() });
+    const w = out.get(way);
+    w.faults += k.faults;
+    for (const part of k.at.keys()) w.parts.add(part);
+  }
+  return [...out.values()].sort((a, b) => b.faults - a.faults);
+}
+
+// list writes groups of faults, the first few of them.
+function list(out, groups, name) {
+  const most = 8;
+  const lines = groups.slice(0, most).map(g => {
+    const names = [...g.parts].map(p => data.parts[p].name);
+    const where = names.length > 6 ? names.slice(0, 6).join(", ") + " and " + (names.length - 6) + " more parts" : names.join(", ");
+    return make("li", {}, name(g) + ": " + count(g.faults, "fault", "faults") + " at " + where);
+  });
+  if (groups.length > most) lines.push(make("li", {}, "and " + count(groups.length - most, "group", "groups") + " more"));
+  out.append(make("ul", {}, ...lines));
+}
+
+// readsText says what a group may read.
+function readsText(r, g) {
+  const v = r.kindOf.volts;
+  if (g.least === Infinity) return "OL";
+  return written(v, g.least) + (g.greatest === Infinity ? " or more" : " to " + written(v, g.greatest));
+}
+
+// withoutOne names each of what was typed without which something would remain, where
+// nothing does: it may be misread, or a second fault. holds tells whether a fault agrees
+// with one entry, ticks whether it agrees with what was ticked.
+function withoutOne(entries, holds, ticks) {
+  if (entries.length < 2 && ticks(HEALTHY)) return; // without the only one all is left
+  const all = [HEALTHY, ...data.faults.keys()];
+  const out = [];
+  const tell = (what, left) => {
+    if (left.length === 0) return;
+    const parts = [...new Set(left.filter(f => f !== HEALTHY).map(f => partOf(f).name))];
+    const names = [...(left.includes(HEALTHY) ? ["healthy wiring"] : []), ...(parts.length > 0 ? [parts.length > 6 ? "faults at " + parts.length + " parts" : "faults at " + parts.join(", ")] : [])];
+    out.push(make("li", {}, "without " + what + ": " + names.join(" and ")));
+  };
+  entries.forEach((x, i) => tell(placeText(x.reading) + " " + kindInWords(x.reading.kind) + ", " + written(x.reading.kindOf.volts, x.value), all.filter(f => ticks(f) && entries.every((y, j) => j === i || holds(y, f)))));
+  tell("what was ticked", all.filter(f => !ticks(f) && entries.every(y => holds(y, f))));
+  if (out.length > 0) byId("further").append(make("p", { class: "next" }, "One of these may be misread, or come from a second fault. There remain:"), make("ul", {}, ...out));
+}

@@ -1,0 +1,117 @@
+package faults
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"example.com/ohmloom/solve"
+)
+
+// What is estimated of the pairs that are left, against all of them weighed one by one:
+// what they have of the whole, and what each part has of that.
+func TestLeftPairsAreEstimated(t *testing.T) {
+	in := DefaultInstrument()
+	matches, off, promised := 0, 0.0, 0.0
+	for _, name := range []string{"bench", "star", "trunk"} {
+		c := loadDemo(t, name)
+		list := Catalogue(c)
+		rng := rand.New(rand.NewPCG(81, uint64(len(list))))
+		probes := append(Probes(c, Selection{}), Probes(c, Selection{Unplugged: true})...)
+		trials := 6
+		if len(list) > 200 {
+			trials = 2
+		}
+		for trial := range trials {
+			_, changes := drawFault(rng, list)
+			if trial%2 == 1 {
+				_, more := drawFault(rng, list)
+				changes = slices.Concat(changes, more)
+			}
+			if _, err := solve.Assemble(c, solve.Condition{}, nil, changes...); err != nil {
+				continue // two that cannot be together
+			}
+			v := newVehicle(c, rng, in, changes...)
+			var readings []Reading
+			for range 1 + trial/2 {
+				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+			}
+			x := NewMatcher(c, list, in)
+			m, err := x.Match(readings, &MatchOptions{Healthy: 0.2, Two: 0.4, Three: -1})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if m.Searched.Left == 0 {
+				continue
+			}
+			// The same again, step by step, with every pair that is left weighed.
+			r := ranked(t, x, readings, MatchOptions{Healthy: 0.2, Two: 0.4, Three: -1})
+			s := r.search
+			known := math.Inf(-1)
+			for _, l := range r.logs {
+				known = logAdd(known, l)
+			}
+			left := r.left[0].sets
+			exact := make([]float64, len(left))
+			s.spread(len(left), func(w *worker, i int) {
+				x := w.integrate(&left[i], math.Inf(-1), nil)
+				exact[i] = x.all()
+			})
+			sum, estimated := math.Inf(-1), math.Inf(-1)
+			for i := range left {
+				sum, estimated = logAdd(sum, exact[i]), logAdd(estimated, r.left[0].logs[i])
+			}
+			whole := logAdd(known, sum)
+			want, got := math.Exp(sum-whole), math.Exp(estimated-logAdd(known, estimated))
+			if math.Abs(got-m.Searched.LeftShare) > 1e-9 {
+				t.Errorf("%s: what is left has %.6f, the match says %.6f", name, got, m.Searched.LeftShare)
+			}
+			t.Logf("%s, %d readings: %d left with %.4f of the whole, estimated %.4f", name, len(readings), len(left), want, got)
+			if math.Abs(got-want) > 0.02+0.5*want {
+				t.Errorf("%s: %d pairs left, with %.4f of the whole: estimated %.4f", name, len(left), want, got)
+			}
+			matches, off, promised = matches+1, off+math.Abs(got-want), promised+want
+		}
+	}
+	if matches < 8 || promised < 0.1 {
+		t.Fatalf("%d matches left pairs, with %.3f of the whole in all: too little to say anything", matches, promised)
+	}
+	if off > 0.2*promised {
+		t.Errorf("off by %.4f where there is %.4f", off, promised)
+	}
+}
+
+// ranked is a match up to the point where probabilities are made of it.
+func ranked(t *testing.T, x *Matcher, readings []Reading, o MatchOptions) *ranking {
+	t.Helper()
+	o.defaults()
+	var taken []Probe
+	for _, r := range readings {
+		taken = append(taken, r.Probe)
+	}
+	p, err := newPredictor(x.c, taken, x.in.Meter)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.finest = x.in.finest()
+	e := newEvidence(x.c, readings, x.in)
+	if err := x.slips(e); err != nil {
+		t.Fatal(err)
+	}
+	r := &ranking{x: x, o: o, p: p, e: e, m: &Match{Readings: readings, evidence: e}}
+	for _, f := range x.faults {
+		r.rates += f.Rate
+	}
+	r.none = math.Log(o.None) + r.e.anything()
+	for _, step := range []func() error{r.healthy, r.prepareSearch, r.singles} {
+		if err := step(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r.add(Hypothesis{Name: NoneName, Chance: 1}, r.none)
+	if err := r.several(); err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
