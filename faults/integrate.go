@@ -131,10 +131,10 @@ func (w *worker) sift(x *found, by *weighed, trusting bool, enough float64) {
 	}
 	with := *k
 	with.trusting = trusting
-	p := w.part()
 	if w.s.work != nil {
 		enough -= w.s.work.most()
 	}
+	p := w.part()
 	upper, at := p.sift(&with, enough-x.prior-x.said)
 	x.score = x.prior + x.said + upper + x.worth
 	x.at = slices.Clone(p.middle(&at))

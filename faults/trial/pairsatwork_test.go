@@ -63,13 +63,13 @@ func TestPairsAtWorkAreExplained(t *testing.T) {
 		}
 		sum.Add(v, m)
 	}
-	_, held, promised, variance := sum.First.Sum()
-	t.Logf("of %d pairs %d are explained, %d in the first group; parts named first: %d right, %.1f promised", len(vehicles), explained, first, held, promised)
+	_, named, promised, variance := sum.First.Sum()
+	t.Logf("of %d pairs %d are explained, %d in the first group; parts named first: %d right, %.1f promised", len(vehicles), explained, first, named, promised)
 	if explained < 4 || first < 3 {
 		t.Errorf("of %d pairs %d are explained, %d in the first group", len(vehicles), explained, first)
 	}
-	if math.Abs(float64(held)-promised) > 3*math.Sqrt(variance)+1 {
-		t.Errorf("%d parts named first are right, %.1f ± %.1f were promised", held, promised, math.Sqrt(variance))
+	if math.Abs(float64(named)-promised) > 3*math.Sqrt(variance)+1 {
+		t.Errorf("%d parts named first are right, %.1f ± %.1f were promised", named, promised, math.Sqrt(variance))
 	}
 }
 
@@ -103,9 +103,9 @@ func TestPromisesWithTraffic(t *testing.T) {
 		}
 		sum.Add(v, m)
 	}
-	_, held, promised, variance := sum.First.Sum()
-	t.Logf("%d named first are right, %.1f ± %.1f promised; errors squared %.3f each", held, promised, math.Sqrt(variance), sum.Brier/vehicles)
-	if math.Abs(float64(held)-promised) > 3*math.Sqrt(variance)+1 {
-		t.Errorf("%d parts named first are right, %.1f ± %.1f were promised", held, promised, math.Sqrt(variance))
+	_, named, promised, variance := sum.First.Sum()
+	t.Logf("%d named first are right, %.1f ± %.1f promised; errors squared %.3f each", named, promised, math.Sqrt(variance), sum.Brier/vehicles)
+	if math.Abs(float64(named)-promised) > 3*math.Sqrt(variance)+1 {
+		t.Errorf("%d parts named first are right, %.1f ± %.1f were promised", named, promised, math.Sqrt(variance))
 	}
 }
