@@ -167,7 +167,7 @@ func whichEnd(p *page.Page, b *bench.Bench) error {
 	p.Heading("A terminator is out of reach: at which end?")
 	p.Text("The meter at X1 shows %s. One terminator is cut off, and by this reading alone it may be either (lesson 3). Unplug the front, X2, and its T1 with it. Were the fault on the rear side, T1 would have been the one that was left, and the meter would now show %s. It shows %s: nothing has changed, so T1 was lost before. The fault is on the front side.",
 		page.Show(solve.Ohms, first), page.Show(solve.Ohms, other), page.Show(solve.Ohms, second))
-	p.Text("The library draws the same conclusion with all its faults, tolerances and the meter's error. How probable each part is to be the bad one, after the first reading and after the second:")
+	p.Text("The library draws the same conclusion with all its faults, tolerances and the meter's error. How probable each part is to be bad, after the first reading and after the second (together more than 100 %%, since two may be bad at once):")
 	p.Table([]string{"part", "after one", "after two"}, rows...)
 	p.Text("P1, P2, P3, X2 and X8 lie between the meter and T1. The rear side is out of it.")
 	return nil
