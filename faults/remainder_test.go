@@ -48,6 +48,7 @@ func TestLeftPairsAreEstimated(t *testing.T) {
 			// The same again, step by step, with every pair that is left weighed.
 			r := ranked(t, x, readings, MatchOptions{Healthy: 0.2, Two: 0.4, Three: -1})
 			s := r.search
+			promisedToParts(t, r, m)
 			known := math.Inf(-1)
 			for _, l := range r.logs {
 				known = logAdd(known, l)
@@ -114,4 +115,47 @@ func ranked(t *testing.T, x *Matcher, readings []Reading, o MatchOptions) *ranki
 		t.Fatal(err)
 	}
 	return r
+}
+
+// promisedToParts checks that parts have together what explanations, second faults that no
+// reading sees and pairs that were left have of the whole.
+func promisedToParts(t *testing.T, r *ranking, m *Match) {
+	t.Helper()
+	distinct := func(members []*Fault) float64 {
+		parts := map[string]bool{}
+		for _, f := range members {
+			parts[f.Part] = true
+		}
+		return float64(len(parts))
+	}
+	want, single := 0.0, map[string]float64{}
+	for i := range m.Hypotheses {
+		h := &m.Hypotheses[i]
+		var members []*Fault
+		for _, x := range h.Members {
+			members = append(members, x.Fault)
+		}
+		if single[h.Name] = h.Probability; len(members) == 0 {
+			want += h.Probability // healthy wiring, none of these
+		}
+		want += h.Probability * distinct(members)
+	}
+	for _, p := range r.unseen.parts(r.x.faults, func(k int) float64 { return single[r.x.faults[k].Name] }) {
+		want += p
+	}
+	sum := math.Inf(-1)
+	for _, l := range r.left[0].logs {
+		sum = logAdd(sum, l)
+	}
+	for i, set := range r.left[0].sets {
+		members := []*Fault{r.x.faults[set.members[0]], r.x.faults[set.members[1]]}
+		want += m.Searched.LeftShare * math.Exp(r.left[0].logs[i]-sum) * distinct(members)
+	}
+	got := 0.0
+	for _, p := range m.Parts {
+		got += p.Probability
+	}
+	if math.Abs(got-want) > 1e-6 {
+		t.Errorf("all parts are promised %.6f together, explanations and pairs that were left have %.6f", got, want)
+	}
 }

@@ -195,3 +195,52 @@ func TestScansMayFail(t *testing.T) {
 		t.Errorf("two tools: %v, want %v", got, want)
 	}
 }
+
+// The bound of a pair in ohms, given up early, is that on the scale or beneath what is
+// enough anyway.
+func TestBoundsInOhms(t *testing.T) {
+	c := loadDemo(t, "trunk")
+	in := DefaultInstrument()
+	rng := rand.New(rand.NewPCG(93, 1))
+	probes := Probes(c, Selection{})
+	given, kept := 0, 0
+	for range 40 {
+		var readings []Reading
+		for range 4 {
+			readings = append(readings, Reading{probes[rng.IntN(len(probes))], solve.Value{Number: 50 + 20*rng.Float64()}})
+		}
+		s, err := newSearch(newField(c, Catalogue(c), 0), newEvidence(c, readings, in), in.Meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := s.worker()
+		for range 100 {
+			low, high := make([]float64, 4), make([]float64, 4)
+			for i := range low {
+				low[i] = readings[i].Value.Number * (1 + 0.1*rng.NormFloat64()*float64(rng.IntN(3)))
+				high[i] = low[i] * (1 + 0.02*rng.Float64())
+			}
+			copy(w.low, low)
+			copy(w.high, high)
+			s.onScale(w.low)
+			s.onScale(w.high)
+			want := w.bound()
+			copy(w.low, low)
+			copy(w.high, high)
+			enough := s.e.floor - 40*rng.Float64()
+			switch got := w.boundRaw(enough); {
+			case math.IsInf(got, -1):
+				if given++; want >= enough {
+					t.Fatalf("given up beneath %.3f, the bound is %.3f", enough, want)
+				}
+			case math.Abs(got-want) > 1e-9:
+				t.Fatalf("bound %.6f in ohms, %.6f on the scale", got, want)
+			default:
+				kept++
+			}
+		}
+	}
+	if given < 300 || kept < 300 {
+		t.Errorf("%d given up, %d kept: too few to say anything", given, kept)
+	}
+}
