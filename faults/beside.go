@@ -417,13 +417,6 @@ func (b *beside) eliminate(at int) {
 	}
 }
 
-// read gives all readings on the scale, with the first fault at one of its ohms and the
-// second at any.
-func (b *beside) read(at int, ohms float64, out []float64) {
-	b.raw(at, ohms, out)
-	b.s.onScale(out)
-}
-
 // between gives the least and the greatest of each reading, not on the scale, with the first
 // fault at one of its ohms and the second anywhere between the ends of its range.
 func (b *beside) between(at int, ends []float64, low, high []float64) {
@@ -493,8 +486,8 @@ func (b *beside) share(view int, ohms float64) float64 {
 	return 0
 }
 
-// raw gives what [beside.read] does before it is put on the scale: ohms, and volts as
-// shown.
+// raw gives all readings, not on the scale: ohms, and volts as shown; with the first fault
+// at one of its ohms and the second at any.
 func (b *beside) raw(at int, ohms float64, out []float64) {
 	if b.at != at {
 		b.eliminate(at)

@@ -66,7 +66,8 @@ func TestBesideAgreesWithKnots(t *testing.T) {
 						if free := list[b].Free; free != nil {
 							ohms = free.Min * math.Pow(free.Max/free.Min, rng.Float64())
 						}
-						w.beside.read(at, ohms, got)
+						w.beside.raw(at, ohms, got)
+						s.onScale(got)
 						w.read([]float64{steps[at], ohms}, want)
 						for i := range got {
 							if d := math.Abs(got[i] - want[i]); !(d <= 1e-7) {

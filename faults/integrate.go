@@ -169,9 +169,11 @@ func (w *worker) integrate(x *found, below float64, by *weighed) weighed {
 		}
 		return z != nil
 	}
-	known := by != nil && x.at != nil
-	if known {
-		at = w.polish(p, at, w.measure(&by.best).z)
+	known := false
+	if by != nil && x.at != nil {
+		if k := w.measure(&by.best); k != nil {
+			known, at = true, w.polish(p, at, k.z)
+		}
 	}
 	if !settle(at) {
 		return out

@@ -180,7 +180,7 @@ func (h *setsAtWork) look() error {
 	}
 	j := h.r.e.judge(full)
 	if h.stick = h.r.e.joint(&j); h.stick == nil {
-		return errors.New("faults: readings without any error of their own cannot be compared")
+		return errors.New("faults: readings without any error of their own cannot be compared; give the instrument digits or per cent, as DefaultInstrument has")
 	}
 	h.sound = newWorkLook(healthy)
 	for _, i := range h.at {
