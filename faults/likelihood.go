@@ -20,6 +20,7 @@ type evidence struct {
 	own      []float64 // variance of the reading's own error, on the scale
 	gain     []float64 // standard deviation of the gain error that ohms share
 	lead     []float64 // standard deviation of the leads, which ohms share
+	wide     []float64 // variance of all that the meter adds
 	overFrom float64   // where OL begins on the scale
 	leadMid  float64   // what the leads add, in ohms
 
@@ -61,6 +62,7 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		}
 		own, gain, lead := in.errors(q, v)
 		e.own, e.gain, e.lead = append(e.own, own), append(e.gain, gain), append(e.lead, lead)
+		e.wide = append(e.wide, own+gain*gain+lead*lead)
 	}
 	if len(readings) > 0 {
 		e.j = newSharing(len(readings), e.parameters)
@@ -257,7 +259,7 @@ type frozen struct {
 	e         *evidence
 	precision [][]float64 // of the finite readings
 	root      [][]float64 // lower: its square root, which makes residuals independent
-	logDet    float64
+	top       float64     // log likelihood of finite readings that are met exactly
 	// doubt is what each finite reading gains in log likelihood by being misread,
 	// before what it is off.
 	doubt []float64
@@ -289,9 +291,9 @@ func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
 		if !ok {
 			return nil
 		}
+		z.top = -float64(f) / 2 * math.Log(2*math.Pi)
 		for a := range f {
-			d := root.Data[a*root.Stride+a]
-			z.logDet += 2 * math.Log(d)
+			z.top -= math.Log(root.Data[a*root.Stride+a])
 		}
 		// The covariance is UᵀU; the inverse of Uᵀ makes residuals independent.
 		if !lapack64.Trtri(root) {
@@ -408,11 +410,6 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 	return sum
 }
 
-// peak is the log likelihood of finite readings that are met exactly.
-func (z *frozen) peak() float64 {
-	return -0.5*z.logDet - float64(len(z.residual))/2*math.Log(2*math.Pi)
-}
-
 // logChance is a logarithm that stays finite.
 func logChance(p float64) float64 {
 	if p > 1-1e-9 {
@@ -449,7 +446,7 @@ func (z *frozen) plain(mean []float64) (log, chi float64) {
 		z.w[a] = w
 		chi += w * z.residual[a]
 	}
-	return z.peak() - chi/2 + z.overLog(mean), chi
+	return z.top - chi/2 + z.overLog(mean), chi
 }
 
 // distance is the square of how far the finite readings lie from predictions, in

@@ -290,7 +290,7 @@ func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
 	if z == nil {
 		return 0
 	}
-	return max(0, r.search.e.floor-z.peak()-more)
+	return max(0, r.search.e.floor-z.top-more)
 }
 
 // worker is scratch space of one goroutine; nil where nothing is seen from ports.
@@ -515,7 +515,7 @@ func (p *portFit) near(k int) float64 {
 				worst = max(worst, w*w/z.precision[a][a])
 			}
 			const wider = 4 // variances
-			return z.peak() - (chi-worst)/2/wider
+			return z.top - (chi-worst)/2/wider
 		}
 	}
 	return math.Inf(1)

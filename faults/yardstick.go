@@ -85,7 +85,7 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 		}
 	}
 	// An OL reading has a chance of 1 at most.
-	return z.peak() - chi/2, chi
+	return z.top - chi/2, chi
 }
 
 // aboveDoubted adds to it that one reading may be misread. What is left of χ² without one
@@ -94,15 +94,24 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 func (w *worker) aboveDoubted(k *yardstick, sum, chi float64) float64 {
 	const little = 6.0
 	z := k.z
+	more := 0.0 // in parts of e to the power of sum
 	for a, row := range z.precision {
-		if z.peak()+z.doubt[a] < sum-little {
+		if z.top+z.doubt[a] < sum-little {
 			continue // at its best it adds next to nothing
 		}
-		own := reach(row, w.mid, w.half)
-		rest := max(0, chi-own*own/row[a])
-		if x := z.peak() + z.doubt[a] - rest/2; x > sum-little {
-			sum = logAdd(sum, x)
+		rest := 0.0
+		if own := reach(row, w.mid, w.half); chi*row[a] > own*own {
+			rest = chi - own*own/row[a]
 		}
+		if x := z.top + z.doubt[a] - rest/2; x > sum+little {
+			more = math.Exp(sum-x) * (1 + more)
+			sum = x
+		} else if x > sum-little {
+			more += math.Exp(x - sum)
+		}
+	}
+	if more > 0 {
+		sum += math.Log1p(more)
 	}
 	return sum
 }

@@ -389,20 +389,35 @@ func (p *Ports) Volts(q *Port) float64 {
 
 // feed is current that is let into ports, ready to be solved for.
 type feed struct {
-	inject []amperes
-	tied   map[int]float64 // floating part: amperes that leave by its tie
+	inject  []amperes
+	columns []scaled        // instead, where the ports have columns
+	tied    map[int]float64 // floating part: amperes that leave by its tie
+}
+
+// scaled is a column of potentials times so many amperes.
+type scaled struct {
+	column []float64
+	amps   float64
 }
 
 func (f *feed) clear() {
-	f.inject = f.inject[:0]
+	f.inject, f.columns = f.inject[:0], f.columns[:0]
 	clear(f.tied)
 }
 
-// feed lets amps into a port.
+// feed lets amps into a port, which must be prepared.
 func (p *Ports) feed(f *feed, q *Port, amps float64) {
 	n := p.net
+	if p.columns && q.branch >= 0 {
+		f.columns = append(f.columns, scaled{p.along[q.branch].column, amps})
+		return
+	}
 	for _, w := range q.at {
-		f.inject = append(f.inject, amperes{w.class, amps * w.weight})
+		if p.columns {
+			f.columns = append(f.columns, scaled{p.to[w.class].column, amps * w.weight})
+		} else {
+			f.inject = append(f.inject, amperes{w.class, amps * w.weight})
+		}
 		if part := n.partOf[w.class]; q.branch < 0 && p.floats[part] {
 			if f.tied == nil {
 				f.tied = map[int]float64{}
@@ -416,6 +431,12 @@ func (p *Ports) feed(f *feed, q *Port, amps float64) {
 // need no correction.
 func (p *Ports) lift(v []float64, f *feed) {
 	clear(v)
+	for _, c := range f.columns {
+		column := c.column[:len(v)]
+		for i := range v {
+			v[i] += c.amps * column[i]
+		}
+	}
 	if err := p.net.potentialsInto(v, f.inject, false, 0); err != nil {
 		return // not for ports that are prepared
 	}
