@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
@@ -37,8 +39,10 @@ type evidence struct {
 	parameters int
 	// j holds the sensitivities on the scale, a row a reading: the parameters,
 	// then the meter's shared gain and leads, then what the share of dominant time
-	// leaves open, which readings with traffic have in common. Scratch space.
-	j *sharing
+	// leaves open, which readings with traffic have in common. Scratch space, and
+	// so is spare.
+	j     *sharing
+	spare *frozen
 }
 
 func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidence {
@@ -113,6 +117,7 @@ func shareGain(digit, gain float64) (own, shared float64) {
 // apart is the same evidence with scratch space of its own.
 func (e *evidence) apart() *evidence {
 	out := *e
+	out.spare = nil
 	if e.j != nil {
 		out.j = newSharing(len(e.readings), e.parameters)
 	}
@@ -270,70 +275,107 @@ type frozen struct {
 	residual, w  []float64
 	over         []float64 // chance of each OL reading
 	marginal     []float64 // variance of each finite reading by itself
+	factor       blas64.Symmetric
 }
 
 // freeze prepares a covariance; nil for an instrument that claims to have no error
 // at all, with which nothing can be compared.
 func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
+	z := &frozen{}
+	if !z.take(e, covariance) {
+		return nil
+	}
+	return z
+}
+
+// make has space for so many finite readings and such that showed OL, in one piece.
+func (z *frozen) make(finite, over int) {
+	flat := make([]float64, finite*(2*finite+4)+over*(2*finite+2))
+	cut := func(n int) []float64 {
+		out := flat[:n:n]
+		flat = flat[n:]
+		return out
+	}
+	lists := make([][]float64, 2*finite+2*over)
+	z.root, z.precision, lists = lists[:finite:finite], lists[finite:2*finite:2*finite], lists[2*finite:]
+	z.cross, z.slope = lists[:over:over], lists[over:]
+	for a := range finite {
+		z.root[a], z.precision[a] = cut(finite)[:a+1], cut(finite)
+	}
+	for k := range over {
+		z.cross[k], z.slope[k] = cut(finite), cut(finite)
+	}
+	z.doubt, z.residual, z.w, z.marginal = cut(finite), cut(finite), cut(finite), cut(finite)
+	z.variance, z.over = cut(over), cut(over)
+	if finite > 0 {
+		z.factor = blas64.Symmetric{N: finite, Stride: finite, Data: make([]float64, finite*finite), Uplo: blas.Upper}
+	}
+}
+
+// take makes a covariance ready; false where nothing can be compared with it.
+func (z *frozen) take(e *evidence, covariance *mat.SymDense) bool {
 	f := len(e.finite)
-	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f), over: make([]float64, len(e.over))}
+	if z.e == nil || len(z.w) != f || len(z.over) != len(e.over) {
+		z.make(f, len(e.over))
+	}
+	z.e, z.top = e, -float64(f)/2*math.Log(2*math.Pi)
 	if f > 0 {
-		c := mat.NewSymDense(f, nil)
+		from := covariance.RawSymmetric()
 		for a, i := range e.finite {
+			row := z.factor.Data[a*f : (a+1)*f]
 			for b := a; b < f; b++ {
-				c.SetSym(a, b, covariance.At(i, e.finite[b]))
+				j := e.finite[b] // after i
+				row[b] = from.Data[i*from.Stride+j]
 			}
-			z.marginal = append(z.marginal, c.At(a, a))
+			z.marginal[a] = row[a]
 		}
 		// Without an estimate of the condition, which would cost more than all the rest:
 		// each reading's own error keeps the covariance away from being singular.
-		root, ok := lapack64.Potrf(c.RawSymmetric())
+		root, ok := lapack64.Potrf(z.factor)
 		if !ok {
-			return nil
+			return false
 		}
-		z.top = -float64(f) / 2 * math.Log(2*math.Pi)
 		for a := range f {
 			z.top -= math.Log(root.Data[a*root.Stride+a])
 		}
 		// The covariance is UᵀU; the inverse of Uᵀ makes residuals independent.
 		if !lapack64.Trtri(root) {
-			return nil
+			return false
 		}
-		flat := make([]float64, 2*f*f)
 		for a := range f {
-			row := flat[f*f+a*f : f*f+a*f+a+1]
+			row := z.root[a]
 			for b := range row {
 				row[b] = root.Data[b*root.Stride+a]
 			}
-			z.root = append(z.root, row)
 		}
 		for a, i := range e.finite {
-			row := flat[a*f : (a+1)*f]
+			row := z.precision[a]
 			for b := range row {
+				sum := 0.0
 				for k := max(a, b); k < f; k++ {
-					row[b] += z.root[k][a] * z.root[k][b]
+					sum += z.root[k][a] * z.root[k][b]
 				}
+				row[b] = sum
 			}
-			z.precision = append(z.precision, row)
-			z.doubt = append(z.doubt, -0.5*math.Log(row[a]/(2*math.Pi))+math.Log(misread)+e.slip[i])
+			z.doubt[a] = -0.5*math.Log(row[a]/(2*math.Pi)) + math.Log(misread) + e.slip[i]
 		}
 	}
-	for _, i := range e.over {
+	for n, i := range e.over {
 		variance := covariance.At(i, i)
-		cross, slope := make([]float64, f), make([]float64, f)
+		cross, slope := z.cross[n], z.slope[n]
 		for a, k := range e.finite {
 			cross[a] = covariance.At(i, k)
 		}
 		for a := range slope {
+			slope[a] = 0
 			for b := range cross {
 				slope[a] += z.precision[a][b] * cross[b]
 			}
 			variance -= slope[a] * cross[a]
 		}
-		z.cross, z.slope = append(z.cross, cross), append(z.slope, slope)
-		z.variance = append(z.variance, math.Max(variance, e.own[i]))
+		z.variance[n] = math.Max(variance, e.own[i])
 	}
-	return z
+	return true
 }
 
 // overChance is the chance of a value above the range.
@@ -466,12 +508,14 @@ func (z *frozen) distance(mean []float64) float64 {
 
 // compare fills in the likelihood from mean and covariance.
 func (e *evidence) compare(out *judged) {
-	z := e.freeze(out.covariance)
-	if z == nil {
+	if e.spare == nil {
+		e.spare = &frozen{}
+	}
+	if !e.spare.take(e, out.covariance) {
 		out.log = math.Inf(-1)
 		return
 	}
-	z.log(out.mean, out)
+	e.spare.log(out.mean, out)
 }
 
 // What a reading may be when nothing is known of what it comes from: a share of

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -40,6 +41,7 @@ type search struct {
 	floor   float64     // log below which a bound is hopeless
 	sharp   float64     // how much is taken off a bound, see sharper
 	work    *setsAtWork // what was read of a bus at work; nil for nothing
+	spare   []*worker   // at rest, see spread
 }
 
 // newSearch makes ready to weigh several faults; nil where the conditions cannot be
@@ -529,10 +531,22 @@ func sortFound(list []found) {
 	})
 }
 
-// spread works through 0 to n−1 on all processors, each with scratch space of its own.
+// spread works through 0 to n−1 on all processors, each with scratch space of its own,
+// which is kept for the next time.
 func (s *search) spread(n int, work func(w *worker, i int)) {
+	var lock sync.Mutex
+	var busy []*worker
 	parallel(n, func() func(int) {
-		w := s.worker()
+		lock.Lock()
+		defer lock.Unlock()
+		var w *worker
+		if last := len(s.spare) - 1; last >= 0 {
+			w, s.spare = s.spare[last], s.spare[:last]
+		} else {
+			w = s.worker()
+		}
+		busy = append(busy, w)
 		return func(i int) { work(w, i) }
 	})
+	s.spare = append(s.spare, busy...)
 }

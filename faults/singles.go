@@ -167,10 +167,7 @@ type weighedSingle struct {
 func (r *ranking) singles() error {
 	n := len(r.x.faults)
 	looked, failed := make([]look, n), make([]error, n)
-	parallel(n, func() func(int) {
-		w := r.worker()
-		return func(i int) { looked[i], failed[i] = r.look(w, i) }
-	})
+	r.spread(n, func(w *worker, i int) { looked[i], failed[i] = r.look(w, i) })
 	if err := errors.Join(failed...); err != nil {
 		return err
 	}
@@ -210,12 +207,9 @@ func (r *ranking) singles() error {
 			}
 			order = order[1:]
 		}
-		parallel(len(some), func() func(int) {
-			w, e := r.worker(), r.e.apart()
-			return func(k int) {
-				x := &results[some[k]]
-				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, by, w, e, x)
-			}
+		r.spread(len(some), func(w *worker, k int) {
+			x := &results[some[k]]
+			x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, by, w, x)
 		})
 		better := -1
 		for _, i := range some {
@@ -252,12 +246,9 @@ func (r *ranking) singles() error {
 // out much that none does alone. least gives what is of no account for each of them.
 func (r *ranking) measureAll(faults []int, looked []look, by *judged, least func(i int) float64, near func(i int) bool) error {
 	failed := make([]error, len(faults))
-	parallel(len(faults), func() func(int) {
-		w := r.worker()
-		return func(k int) {
-			if i := faults[k]; near(i) {
-				failed[k] = r.measure(w, i, &looked[i], by, least(i))
-			}
+	r.spread(len(faults), func(w *worker, k int) {
+		if i := faults[k]; near(i) {
+			failed[k] = r.measure(w, i, &looked[i], by, least(i))
 		}
 	})
 	return errors.Join(failed...)
@@ -293,18 +284,19 @@ func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
 	return max(0, r.search.e.floor-z.top-more)
 }
 
-// worker is scratch space of one goroutine; nil where nothing is seen from ports.
-func (r *ranking) worker() *worker {
-	if r.search == nil {
-		return nil
+// spread is [search.spread]; the scratch space is nil where nothing is seen from ports.
+func (r *ranking) spread(n int, work func(w *worker, i int)) {
+	if r.search != nil {
+		r.search.spread(n, work)
+		return
 	}
-	return r.search.worker()
+	parallel(n, func() func(int) { return func(i int) { work(nil, i) } })
 }
 
 // single weighs one fault, with scratch space of the caller's; best is the best that is
 // known so far, prior and all, by its tolerances, where there are any.
-func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w *worker, e *evidence, x *weighedSingle) error {
-	f, h := r.x.faults[i], &x.h
+func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w *worker, x *weighedSingle) error {
+	f, h, e := r.x.faults[i], &x.h, r.e.apart()
 	var fit fitted
 	var err error
 	switch {

@@ -469,7 +469,7 @@ type Tied struct {
 	lu      mat.LU
 	nothing bool      // what is singular: strands that change nothing together
 	kVolts  []float64 // amperes in each strand's port for the condition's sources
-	x       *mat.VecDense
+	x, y    *mat.VecDense
 	// What sensitivities need, made when first asked for.
 	raised       []raised
 	drive, probe []float64
@@ -486,7 +486,7 @@ func (p *Ports) Tie(strands []Strand) *Tied {
 		return t
 	}
 	a := mat.NewDense(m, m, nil)
-	t.scale, t.x = make([]float64, m), mat.NewVecDense(m, nil)
+	t.scale, t.x, t.y = make([]float64, m), mat.NewVecDense(m, nil), mat.NewVecDense(m, nil)
 	for i := range strands {
 		own := p.Own(&strands[i])
 		t.scale[i] = 1 / math.Sqrt(math.Abs(own))
@@ -516,13 +516,13 @@ func (t *Tied) solve(k []float64, right func(i int) float64) {
 	for i := range k {
 		t.x.SetVec(i, right(i)*t.scale[i])
 	}
-	if err := t.lu.SolveVecTo(t.x, false, t.x); err != nil {
+	if err := t.lu.SolveVecTo(t.y, false, t.x); err != nil {
 		if c, ok := err.(mat.Condition); !ok || math.IsInf(float64(c), 1) {
 			return
 		}
 	}
 	for i := range k {
-		k[i] = t.x.AtVec(i) * t.scale[i]
+		k[i] = t.y.AtVec(i) * t.scale[i]
 	}
 }
 
