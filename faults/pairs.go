@@ -38,18 +38,35 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 				r.pairs-- // two faults of one contact exclude each other
 				continue
 			}
-			if unseen := w.unseen(f, g, ends); unseen != 0 {
+			x := found{prior: s.prior + s.rates[f] + s.rates[g]}
+			enough := s.floor - x.prior
+			if seeding {
+				enough = math.Inf(-1) // all readings count then
+			}
+			unseen := w.faint(f, g, ends)
+			quick := unseen == 0 && w.beside.quick()
+			if quick {
+				unseen, x.bound = w.hold(f, g, ends, enough)
+			} else if unseen == 0 {
+				unseen = w.unseen(f, g, ends)
+			}
+			if unseen != 0 {
 				if s.work == nil || !s.work.opens(f, g, unseen) {
 					r.unseen[g-f] = unseen
 					continue
 				}
 				w.boxBeside(g, ends)
+				quick = false
 			}
 			w.members = append(w.members[:0], f, g)
 			w.rail = s.rail[f] || s.rail[g]
-			x := found{prior: s.prior + s.rates[f] + s.rates[g]}
-			x.bound = w.boundRaw(s.floor - x.prior)
+			if !quick {
+				x.bound = w.boundRaw(enough)
+			}
 			if x.prior+x.bound >= s.floor {
+				if quick {
+					w.beside.with()
+				}
 				w.sketchPair(&x)
 			} else if seeding {
 				s.onScale(w.low)
@@ -111,13 +128,10 @@ const (
 	secondUnseen
 )
 
-// unseen tells which of the two faults that have met changes no reading beside the
-// other. Where both do, low and high hold the bounds of what is read, not yet on the
-// scale.
-func (w *worker) unseen(f, g int, ends []int) (out uint8) {
+// faint tells which of the two faults that have met surely changes no reading beside the
+// other, from a few numbers: what changes nothing alone mostly does not beside another.
+func (w *worker) faint(f, g int, ends []int) uint8 {
 	s := w.s
-	// Faults that change nothing alone mostly change nothing beside another, and that
-	// shows from a few numbers.
 	either := func(other int) uint8 {
 		if s.quiet[other] {
 			return firstUnseen | secondUnseen
@@ -130,6 +144,14 @@ func (w *worker) unseen(f, g int, ends []int) (out uint8) {
 	if s.quiet[f] && w.beside.faintFirst(s.tiny, ends, s.ohms[g]) {
 		return firstUnseen | either(g)
 	}
+	return 0
+}
+
+// unseen tells which of the two faults that have met changes no reading beside the
+// other. Where both do, low and high hold the bounds of what is read, not yet on the
+// scale.
+func (w *worker) unseen(f, g int, ends []int) (out uint8) {
+	s := w.s
 	w.beside.with()
 	out = firstUnseen | secondUnseen
 	n := len(w.out)
@@ -184,7 +206,7 @@ func (w *worker) boxBeside(g int, ends []int) {
 
 func within(list []float64, bands []band) bool {
 	for i, x := range list {
-		if b := &bands[i]; !(x >= b.low && x <= b.high) {
+		if !bands[i].holds(x) {
 			return false
 		}
 	}

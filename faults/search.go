@@ -36,6 +36,7 @@ type search struct {
 	still   []bool      // fault: so little that nothing at all can be told from it
 	volts   []bool      // reading: shown in volts, not ohms
 	order   []int       // readings, what sound wiring explains worst first
+	raw     []float64   // reading: ohms; where OL begins, for those that showed it
 	doubt   float64     // the most that a misread reading leaves, as a logarithm
 	prior   float64     // log of the prior of a pair whose rates' product is 1
 	floor   float64     // log below which a bound is hopeless
@@ -101,6 +102,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		s.doubt = max(s.doubt, e.doubt(i))
 	}
 	slices.SortStableFunc(s.order, func(a, b int) int { return cmp.Compare(off[b], off[a]) })
+	s.inTurn()
 	s.eps, s.tiny = make([]float64, len(e.readings)), math.Inf(1)
 	for i := range s.eps {
 		s.eps[i] = max(0.1*math.Sqrt(e.own[i]), 1e-6)
@@ -133,6 +135,43 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		}
 	}
 	return s, nil
+}
+
+// inTurn puts the readings of each view in order, and has the ohms that faults stand for
+// at the ends of their ranges, so that pairs need not ask for either.
+func (s *search) inTurn() {
+	for i, y := range s.e.y {
+		if s.e.readings[i].Value.OL {
+			y = s.e.overFrom
+		}
+		ohms := math.Inf(1)
+		if y < 1 {
+			ohms = scaleOhms * y / (1 - y)
+		}
+		s.raw = append(s.raw, ohms)
+	}
+	for _, v := range s.views {
+		v.nought = make([]float64, len(v.probes))
+		of := make([]int, len(s.order))
+		for i := range of {
+			of[i] = -1
+		}
+		for q, i := range v.probes {
+			of[i] = q
+		}
+		for _, i := range s.order {
+			if of[i] >= 0 {
+				v.turn = append(v.turn, of[i])
+			}
+		}
+		for i, t := range v.threads {
+			if t == nil || t.free < 0 {
+				continue
+			}
+			port := &t.ports[t.free].port
+			t.ends[0], t.ends[1] = v.ports.Free(port, s.ohms[i][0]), v.ports.Free(port, s.ohms[i][len(s.ohms[i])-1])
+		}
+	}
 }
 
 // stillness is the share of what counts as no change that a fault may change a reading by
