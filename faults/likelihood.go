@@ -391,7 +391,7 @@ func (e *evidence) overChance(mean, variance float64) float64 {
 func (z *frozen) log(mean []float64, out *judged) float64 {
 	e := z.e
 	sum0, chi := z.plain(mean)
-	sum, over := sum0, 0.0
+	sum, over := logSum{top: sum0}, 0.0
 	for _, chance := range z.over {
 		over += logChance(chance)
 	}
@@ -421,7 +421,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
 			rest += logChance(e.overChance(m, v))
 		}
-		sum = logAdd(sum, rest)
+		sum.add(rest)
 		if doubted != nil {
 			doubted[i] = rest
 		}
@@ -432,24 +432,25 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			continue
 		}
 		rest := sum0 + gain
-		sum = logAdd(sum, rest)
+		sum.add(rest)
 		if doubted != nil {
 			doubted[i] = rest
 		}
 	}
+	log := sum.log()
 	if out != nil {
-		out.log, out.chiSquare, out.overChance = sum, chi, nil
+		out.log, out.chiSquare, out.overChance = log, chi, nil
 		if len(z.over) > 0 {
 			out.overChance = slices.Clone(z.over)
 		}
 		for i, x := range doubted {
 			if x != 0 {
-				doubted[i] = math.Exp(x - sum)
+				doubted[i] = math.Exp(x - log)
 			}
 		}
 		out.misread = doubted
 	}
-	return sum
+	return log
 }
 
 // logChance is a logarithm that stays finite.

@@ -241,6 +241,7 @@ type worker struct {
 	mid, half []float64
 	ends      []float64
 	parting   parting
+	tracing   tracing
 	// Of a bus at work, made when first needed.
 	set    *workSet
 	joint  *evidence
@@ -338,12 +339,15 @@ func (w *worker) clear() {
 // loose standard deviations.
 func (w *worker) off(i int) float64 {
 	s := w.s
-	y := s.e.y[i]
-	if s.e.readings[i].Value.OL {
-		y = max(w.high[i], s.e.overFrom)
-	}
-	near := max(w.low[i], min(y, w.high[i]))
-	if near == y {
+	y, near := s.e.y[i], w.low[i]
+	switch {
+	case s.e.readings[i].Value.OL:
+		if y, near = s.e.overFrom, w.high[i]; near >= y {
+			return 0 // OL is anything above, too
+		}
+	case y > w.high[i]:
+		near = w.high[i]
+	case y >= near:
 		return 0
 	}
 	return (y - near) * (y - near) / s.loose.variance(s.e, i, near, w.rail)

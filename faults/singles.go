@@ -370,9 +370,11 @@ type portFit struct {
 	w       *worker
 	looked  *look
 	answers *preparedAnswers
-	shared  bool        // one set of anchors for all places
-	still   *judged     // what it predicts wherever it is and whatever its ohms are
-	rough   *yardstick  // by which it is weighed; nil where that is by its own tolerances
+	shared  bool       // one set of anchors for all places
+	still   *judged    // what it predicts wherever it is and whatever its ohms are
+	rough   *yardstick // by which it is weighed; nil where that is by its own tolerances
+	low     float64    // ends of the free range, as logarithms
+	high    float64
 	anchors [][]*frozen // by place
 	place   int         // that is loaded
 	mean    []float64
@@ -419,6 +421,7 @@ func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known
 	p.shared = r.p.finest >= commonStep && wireOhms(r.x.c, f) < fineWire
 	p.anchors = make([][]*frozen, len(places))
 	low, high := math.Log(f.Free.Min), math.Log(f.Free.Max)
+	p.low, p.high = low, high
 	step := (high - low) / looks
 	// Begin where it looks best, so that little is looked into in vain.
 	if err := p.load(looked.place); err != nil {
@@ -434,8 +437,8 @@ func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known
 		if err := p.load(place); err != nil {
 			return fitted{}, false, err
 		}
-		curve, err := trace(low, high, func(x float64) (float64, error) {
-			if bound := looked.within(place, f.share(x)); bound < p.least {
+		curve, err := w.tracing.trace(low, high, func(x float64) (float64, error) {
+			if bound := looked.within(place, (x-low)/(high-low)); bound < p.least {
 				return bound, nil
 			}
 			return p.log(x)
@@ -545,7 +548,7 @@ func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err
 	if p.rough != nil {
 		return p.rough.z.log(p.mean, nil), false, nil
 	}
-	at := p.f.share(x) * looks / everyLook
+	at := (x - p.low) / (p.high - p.low) * looks / everyLook
 	k := max(0, min(looks/everyLook-1, int(at)))
 	share := max(0, min(1, at-float64(k)))
 	if bound := p.near(k); bound < p.least {
@@ -566,6 +569,9 @@ func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err
 	}
 	return log, false, nil
 }
+
+// noWeight is the share of the whole of samples that are not kept.
+const noWeight = 1e-7
 
 // finish works out the best place in full and sums what the samples hold.
 func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
@@ -592,6 +598,7 @@ func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
 		return out, true, nil
 	}
 	out.evidence = integrate(out.samples, math.Log(p.f.Free.Max/p.f.Free.Min)*float64(len(p.r.x.field.fractions[p.i])))
+	out.samples = slices.DeleteFunc(out.samples, func(s sample) bool { return s.weight < noWeight })
 	if p.rough != nil {
 		out.evidence += out.best.log - p.top
 		return out, true, nil

@@ -94,26 +94,20 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 func (w *worker) aboveDoubted(k *yardstick, sum, chi float64) float64 {
 	const little = 6.0
 	z := k.z
-	more := 0.0 // in parts of e to the power of sum
+	all := logSum{top: sum}
 	for a, row := range z.precision {
-		if z.top+z.doubt[a] < sum-little {
+		if z.top+z.doubt[a] < all.top-little {
 			continue // at its best it adds next to nothing
 		}
 		rest := 0.0
 		if own := reach(row, w.mid, w.half); chi*row[a] > own*own {
 			rest = chi - own*own/row[a]
 		}
-		if x := z.top + z.doubt[a] - rest/2; x > sum+little {
-			more = math.Exp(sum-x) * (1 + more)
-			sum = x
-		} else if x > sum-little {
-			more += math.Exp(x - sum)
+		if x := z.top + z.doubt[a] - rest/2; x > all.top-little {
+			all.add(x)
 		}
 	}
-	if more > 0 {
-		sum += math.Log1p(more)
-	}
-	return sum
+	return all.log()
 }
 
 // away is how far from nothing a weighed sum of what lies in a box must be.
