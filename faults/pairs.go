@@ -1,6 +1,10 @@
 package faults
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // pairs looks at every pair. seeds are wanted where three at once are to be grown from the
 // best of those that are ruled out.
@@ -8,18 +12,23 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 	n := len(s.faults)
 	type result struct {
 		open, seeds        []found
-		unseen             []uint8 // by second fault: which of the two is not seen
 		ruled, pairs, lost int
 	}
 	results := make([]result, n)
-	s.spread(n, func(w *worker, f int) {
-		r := &results[f]
+	unseen = &unseenSeconds{of: make([][]uint8, n)}
+	for f := range unseen.of {
+		if s.able[f] {
+			unseen.of[f] = make([]uint8, n-f)
+		}
+	}
+	order := s.byPorts()
+	s.spread(n, func(w *worker, i int) {
+		r, f := &results[i], order[i]
 		if !s.able[f] {
-			r.pairs += n - 1 - f
-			r.lost += n - 1 - f
+			r.pairs += n - 1 - i
+			r.lost += n - 1 - i
 			return
 		}
-		r.unseen = make([]uint8, n-f)
 		steps := s.steps[f]
 		if steps == nil {
 			steps = s.ohms[f]
@@ -28,7 +37,7 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 		var names []int       // of sets that are kept
 		least := math.Inf(-1) // score that a seed must have
 		ends := s.ends(f)
-		for g := f + 1; g < n; g++ {
+		for _, g := range order[i+1:] {
 			r.pairs++
 			if !s.able[g] {
 				r.lost++
@@ -43,16 +52,16 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 			if seeding {
 				enough = math.Inf(-1) // all readings count then
 			}
-			unseen := w.faint(f, g, ends)
-			quick := unseen == 0 && w.beside.quick()
+			hidden := w.faint(f, g, ends)
+			quick := hidden == 0 && w.beside.quick()
 			if quick {
-				unseen, x.bound = w.hold(f, g, ends, enough)
-			} else if unseen == 0 {
-				unseen = w.unseen(f, g, ends)
+				hidden, x.bound = w.hold(f, g, ends, enough)
+			} else if hidden == 0 {
+				hidden = w.unseen(f, g, ends)
 			}
-			if unseen != 0 {
-				if s.work == nil || !s.work.opens(f, g, unseen) {
-					r.unseen[g-f] = unseen
+			if hidden != 0 {
+				if s.work == nil || !s.work.opens(f, g, hidden) {
+					unseen.set(f, g, hidden)
 					continue
 				}
 				w.boxBeside(g, ends)
@@ -83,7 +92,7 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 				names = make([]int, 0, 128)
 			}
 			at := len(names)
-			names = append(names, f, g)
+			names = append(names, min(f, g), max(f, g))
 			x.members = names[at : at+2 : at+2]
 			if x.prior+x.bound >= s.floor {
 				if s.work != nil {
@@ -109,17 +118,32 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 		opened += len(results[i].open)
 	}
 	open = make([]found, 0, opened)
-	unseen = &unseenSeconds{}
 	for i := range results {
 		r := &results[i]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
-		unseen.of = append(unseen.of, r.unseen)
 		to.Pairs += r.pairs
 		to.RuledOut += r.ruled
 		to.NotSeen += r.lost
 	}
 	to.Unseen += unseen.total(s.faults)
 	return open, seeds, unseen
+}
+
+// byPorts orders faults by how many ports they have, most first: of a pair the other is
+// the second then, which is looked at more quickly if it has but one ([beside.quick]).
+func (s *search) byPorts() []int {
+	ports := make([]int, len(s.faults))
+	order := make([]int, len(s.faults))
+	for i := range order {
+		order[i] = i
+		for _, v := range s.views {
+			if t := v.threads[i]; t != nil {
+				ports[i] = max(ports[i], len(t.ports))
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(ports[b], ports[a]) })
+	return order
 }
 
 // Of a pair, which changes no reading beside the other.
