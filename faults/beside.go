@@ -116,7 +116,7 @@ func (b *beside) begin(fault int, ohms []float64) {
 			d, u := t.fixed[p], port.volts
 			copy(f.w[i], t.to[p])
 			for j := range i {
-				x := v.between(port, f.ports[j])
+				x := v.of(port, f.ports[j])
 				for c := range j {
 					x -= f.l[i][c] * f.l[j][c] * f.d[c]
 				}
@@ -184,7 +184,7 @@ func (b *beside) meet(fault int) bool {
 				if port.port.SameBranch(&other.port) {
 					return false
 				}
-				x := v.between(port, other)
+				x := v.of(port, other)
 				for c := range j {
 					x -= f.l[j][c] * z[c]
 				}
@@ -219,7 +219,7 @@ func (b *beside) with() {
 				g.last[i] = z[before-1]
 			}
 			for h := range i {
-				x := v.between(port, &t.ports[g.order[h]])
+				x := v.of(port, &t.ports[g.order[h]])
 				y := g.z[h*before : (h+1)*before]
 				for j := range fixed {
 					x -= z[j] * y[j] / f.d[j]

@@ -9,6 +9,7 @@ import (
 // pairs looks at every pair. seeds are wanted where three at once are to be grown from the
 // best of those that are ruled out.
 func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen *unseenSeconds) {
+	s.seeEachOther()
 	n := len(s.faults)
 	type result struct {
 		open, seeds        []found

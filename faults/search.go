@@ -203,20 +203,22 @@ func (s *search) around(i int, y float64) band {
 	return out
 }
 
-// onScale puts ohms, and volts as shown, on the scale.
+// onScale puts ohms, and volts as shown, on the scale, one or more of each reading.
 func (s *search) onScale(list []float64) {
-	for i, x := range list {
-		if !s.volts[i] {
-			list[i] = s.ohmsOnScale(x)
+	for n := len(s.volts); len(list) > 0; list = list[n:] {
+		for i, volts := range s.volts {
+			if !volts {
+				list[i] = s.ohmsOnScale(list[i])
+			}
 		}
 	}
 }
 
 func (s *search) ohmsOnScale(x float64) float64 {
-	switch m := s.meter.RangeOhms; {
-	case m > 0 && x > m:
+	if m := s.meter.RangeOhms; m > 0 && x > m {
 		return 1
-	case x <= 0:
+	}
+	if x <= 0 {
 		return 0
 	}
 	return x / (x + scaleOhms)
@@ -470,6 +472,7 @@ func (w *worker) sketchPair(x *found) {
 			w.beside.raw(a, ohms, point(a, b))
 		}
 	}
+	s.onScale(w.grid)
 	x.bound, x.score = math.Inf(-1), math.Inf(-1)
 	low, high := w.low[:n], w.high[:n]
 	for a := range max(1, first-1) {
@@ -490,8 +493,6 @@ func (w *worker) sketchPair(x *found) {
 					}
 				}
 			}
-			s.onScale(low)
-			s.onScale(high)
 			w.sharpen(x)
 		}
 	}

@@ -216,15 +216,22 @@ func (r *ranking) include(open []found, most int, weighedCount, leftCount *int) 
 	done, left, by := s.weigh(open, most, known, r.unexplained())
 	*weighedCount, *leftCount = len(done), len(left)
 	slices.SortStableFunc(done, func(a, b weighed) int { return cmp.Compare(b.all(), a.all()) })
+	made := make([]*Hypothesis, len(done))
+	parallel(len(done), func() func(int) {
+		return func(i int) {
+			if x := &done[i]; x.err == nil && x.all() >= known-beneathPair {
+				made[i] = r.weighedHypothesis(x)
+			}
+		}
+	})
 	for i := range done {
-		x := &done[i]
+		x, h := &done[i], made[i]
 		if x.err != nil {
 			return x.err
 		}
-		if x.all() < known-beneathPair {
+		if h == nil {
 			continue
 		}
-		h := r.weighedHypothesis(x)
 		switch {
 		case r.asked == nil:
 		case i < mostInFull:
