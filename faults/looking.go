@@ -10,28 +10,22 @@ import (
 	"example.com/ohmloom/netlist"
 )
 
-// Minutes to look into a part when one is there. From memory: a connector is parted
-// and its contacts, the supply and the ground of the module behind it are looked over;
-// of a wire or a splice the sleeve and the tape come off.
-const (
-	LookMinutes     = 3.0
-	LookWireMinutes = 15.0
-)
-
 // Looking is what looking into the parts of a harness takes: reaching the nearest place
-// where the part can be got at, unless someone has been there, and looking it over.
+// where the part can be got at, unless someone has been there, and looking it over or
+// opening it up. Minutes are those of the harness, for all parts or for one
+// ([netlist.Harness.Looks]).
 type Looking struct {
-	at    map[string]*netlist.Site // nil for what lies at no place with a time to reach it
-	wire  map[string]bool
-	known map[string]bool
+	at     map[string]*netlist.Site // nil for what lies at no place with a time to reach it
+	looks  map[string]netlist.Look
+	opened float64 // minutes to open up what has none of its own
 }
 
 // NewLooking finds the places of a harness's parts. A wire is got at from the nearer of
 // its ends that has a time to reach it.
 func NewLooking(c *netlist.Circuit) *Looking {
-	l := &Looking{at: map[string]*netlist.Site{}, wire: map[string]bool{}, known: map[string]bool{}}
+	l := &Looking{at: map[string]*netlist.Site{}, looks: c.Harness.Looks()}
+	_, l.opened = c.Harness.LookMinutes()
 	near := func(part string, s *netlist.Site) {
-		l.known[part] = true
 		if old := l.at[part]; s.Reachable && (old == nil || s.ReachMin < old.ReachMin) {
 			l.at[part] = s
 		}
@@ -40,7 +34,6 @@ func NewLooking(c *netlist.Circuit) *Looking {
 	for i := range c.Sites {
 		s := &c.Sites[i]
 		near(s.Name, s)
-		l.wire[s.Name] = s.Kind == netlist.SpliceSite
 		if s.Device != "" {
 			near(s.Device, s)
 		}
@@ -68,7 +61,6 @@ func NewLooking(c *netlist.Circuit) *Looking {
 		if e.Kind != netlist.WireElement {
 			continue
 		}
-		l.wire[e.Part], l.known[e.Part] = true, true
 		for _, n := range []int{e.A, e.B} {
 			for _, s := range ends[n] {
 				near(e.Part, s)
@@ -79,8 +71,8 @@ func NewLooking(c *netlist.Circuit) *Looking {
 }
 
 // Minutes is what looking into a part takes, and marks its place as reached. What is no
-// part of the harness, "healthy wiring" among it, takes as long as a wire: the cause has
-// to be looked for elsewhere.
+// part of the harness, "healthy wiring" among it, takes as long as a wire without minutes
+// of its own: the cause has to be looked for elsewhere.
 func (l *Looking) Minutes(part string, been map[string]bool) float64 {
 	minutes := l.minutes(part, been)
 	for _, one := range l.each(part) {
@@ -93,7 +85,7 @@ func (l *Looking) Minutes(part string, been map[string]bool) float64 {
 
 // each gives the parts that a name stands for: of several faults at once, all of them.
 func (l *Looking) each(part string) []string {
-	if l.known[part] {
+	if _, known := l.looks[part]; known {
 		return []string{part}
 	}
 	return strings.Split(part, " and ")
@@ -103,10 +95,10 @@ func (l *Looking) minutes(part string, been map[string]bool) float64 {
 	sum := 0.0
 	var reached []*netlist.Site
 	for _, one := range l.each(part) {
-		if l.wire[one] || !l.known[one] {
-			sum += LookWireMinutes
+		if look, known := l.looks[one]; known {
+			sum += look.Minutes
 		} else {
-			sum += LookMinutes
+			sum += l.opened
 		}
 		if s := l.at[one]; s != nil && !been[s.Name] && !slices.Contains(reached, s) {
 			sum += s.ReachMin

@@ -32,19 +32,19 @@ func TestLookingMinutes(t *testing.T) {
 		want float64
 		then string // a place that is reached by it
 	}{
-		{"X2", nil, 12 + LookMinutes, "X2"},
-		{"X2", []string{"X2"}, LookMinutes, "X2"},
-		{"engine", nil, 12 + LookMinutes, "X2"},
-		{"T1", nil, 12 + LookMinutes, "X2"}, // in the engine module
-		{"T2", nil, 15 + LookMinutes, "X6"}, // plugged in
-		{"P1", nil, 12 + LookWireMinutes, "X2"},
-		{"P6", []string{"X1"}, LookWireMinutes, ""},
-		{"P2", nil, LookWireMinutes, ""}, // between splices
-		{"S1", nil, LookWireMinutes, ""},
-		{"P3", nil, 6 + LookWireMinutes, "X4"},
-		{"X5 and brush", nil, 35 + 2*LookMinutes, "X5"}, // reached once
-		{"X2 and P8", nil, 12 + LookMinutes + 35 + LookWireMinutes, "X5"},
-		{HealthyName, nil, LookWireMinutes, ""},
+		{"X2", nil, 12 + netlist.DefaultLookMin, "X2"},
+		{"X2", []string{"X2"}, netlist.DefaultLookMin, "X2"},
+		{"engine", nil, 12 + netlist.DefaultLookMin, "X2"},
+		{"T1", nil, 12 + netlist.DefaultLookMin, "X2"}, // in the engine module
+		{"T2", nil, 15 + netlist.DefaultLookMin, "X6"}, // plugged in
+		{"P1", nil, 12 + netlist.DefaultLookWireMin, "X2"},
+		{"P6", []string{"X1"}, netlist.DefaultLookWireMin, ""},
+		{"P2", nil, netlist.DefaultLookWireMin, ""}, // between splices
+		{"S1", nil, netlist.DefaultLookWireMin, ""},
+		{"P3", nil, 6 + netlist.DefaultLookWireMin, "X4"},
+		{"X5 and brush", nil, 35 + 2*netlist.DefaultLookMin, "X5"}, // reached once
+		{"X2 and P8", nil, 12 + netlist.DefaultLookMin + 35 + netlist.DefaultLookWireMin, "X5"},
+		{HealthyName, nil, netlist.DefaultLookWireMin, ""},
 	} {
 		been := map[string]bool{}
 		for _, s := range tt.been {
@@ -74,8 +74,8 @@ func TestLookingAtTheNearerEnd(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := NewLooking(c).Minutes("P9", map[string]bool{}); got != 8+LookWireMinutes {
-			t.Errorf("from %s to %s: %v minutes, want %v", ends[0], ends[1], got, 8+LookWireMinutes)
+		if got := NewLooking(c).Minutes("P9", map[string]bool{}); got != 8+netlist.DefaultLookWireMin {
+			t.Errorf("from %s to %s: %v minutes, want %v", ends[0], ends[1], got, 8+netlist.DefaultLookWireMin)
 		}
 	}
 }

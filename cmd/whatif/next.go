@@ -9,6 +9,7 @@ import (
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/faults/readingfile"
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/constraint"
 	"example.com/ohmloom/solve"
 )
 
@@ -82,7 +83,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	if c.Format == "csv" {
 		return
 	}
-	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText + "; what takes longer than that is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText(circuit, m) + "; what takes longer than that is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
 	if slices.ContainsFunc(advice, func(a faults.Advice) bool { return a.Probe.State() == faults.AtWork }) {
 		w.paragraph("With traffic: supply on, all plugged in, the modules sending in turn as they do in service; a multimeter set to DC volts shows the mean. While a module sends: the level that a scope shows in that module's frames. Having the modules send is counted once.")
 	}
@@ -113,8 +114,23 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
 }
 
-// lookingText says what looking into a part takes.
-var lookingText = fmt.Sprintf("%.0f minutes at a connector, %.0f at a wire or a splice", faults.LookMinutes, faults.LookWireMinutes)
+// lookingText says what looking into a part takes, for all and for those in question
+// that have minutes of their own.
+func lookingText(circuit *netlist.Circuit, m *faults.Match) string {
+	part, opened := circuit.Harness.LookMinutes()
+	text := constraint.FormatNumber(part) + " minutes at a connector, " + constraint.FormatNumber(opened) + " at a wire or a splice"
+	looks := circuit.Harness.Looks()
+	var own []string
+	for _, p := range partsInQuestion(m) {
+		if look := looks[p.Part]; look.Own {
+			own = append(own, p.Part+" "+constraint.FormatNumber(look.Minutes))
+		}
+	}
+	if len(own) > 0 {
+		text += ", but " + strings.Join(own, ", ")
+	}
+	return text
+}
 
 // anywayHint says how to have what takes longer than looking listed, too.
 func anywayHint(asked bool) string {
@@ -149,13 +165,19 @@ func partName(part string) string {
 	return part
 }
 
+// partsInQuestion are the probable parts that are shown.
+func partsInQuestion(m *faults.Match) []faults.PartProbability {
+	n := slices.IndexFunc(m.Parts, func(p faults.PartProbability) bool { return p.Probability < 0.005 })
+	if n < 0 {
+		n = len(m.Parts)
+	}
+	return m.Parts[:min(n, 8)]
+}
+
 // partsText lists the probable parts.
 func partsText(m *faults.Match) string {
 	var out []string
-	for _, p := range m.Parts {
-		if p.Probability < 0.005 || len(out) == 8 {
-			break
-		}
+	for _, p := range partsInQuestion(m) {
 		out = append(out, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
 	}
 	return strings.Join(out, ", ")

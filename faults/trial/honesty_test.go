@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
 )
 
 func TestReliabilityCounts(t *testing.T) {
@@ -131,7 +132,7 @@ func TestSessionsDoNotBeatTheBound(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if turn.Total() < first.ReachMin+faults.ReadMinutes+faults.LookMinutes {
+		if turn.Total() < first.ReachMin+faults.ReadMinutes+netlist.DefaultLookMin {
 			t.Errorf("%s: %+v in turn", f.Name, *turn)
 		}
 	}
