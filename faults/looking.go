@@ -160,6 +160,12 @@ func (x *Matcher) looksInto() *Looking {
 	return x.looking
 }
 
+// LookMinutes is what looking into a part takes after the readings and answers of a match,
+// the way there included where nobody has been yet.
+func (x *Matcher) LookMinutes(m *Match, part string) float64 {
+	return x.looksInto().minutes(part, x.reached(m))
+}
+
 // reached lists where a meter or a scan tool has been.
 func (x *Matcher) reached(m *Match) map[string]bool {
 	been := map[string]bool{}

@@ -31,7 +31,7 @@ var states = map[string]faults.State{
 }
 
 func (c *nextCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them. What takes longer than the looking into parts that it saves is left out: the minutes for looking are look_min and look_wire_min of the harness file.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
 }
 
 func (c *nextCommand) Run(s streams, status *int) error {
@@ -56,14 +56,14 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		advice = advice[:c.Top]
 	}
 	if c.Format == "json" {
-		return c.json(s, file, m, advice)
+		return c.json(s, file, matcher, m, advice)
 	}
 	w := newDocument(c.Format, s)
-	c.render(w, circuit, m, advice)
+	c.render(w, circuit, matcher, m, advice)
 	return w.flush()
 }
 
-func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Match, advice []faults.Advice) {
+func (c *nextCommand) render(w *document, circuit *netlist.Circuit, matcher *faults.Matcher, m *faults.Match, advice []faults.Advice) {
 	w.title(circuit.Harness.Name + ": what to measure next")
 	w.cautions()
 	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
@@ -72,6 +72,9 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	}
 	if len(advice) == 0 {
 		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again." + anywayHint(c.Anyway))
+		if text := minutesText(matcher, m); text != "" && c.Format != "csv" {
+			w.paragraph("Looking takes, in minutes with the way there where nobody has been yet: " + text + ".")
+		}
 		return
 	}
 	header := []string{"", "reading", "minutes", "bits", "bits a minute", "saves"}
@@ -132,6 +135,17 @@ func lookingText(circuit *netlist.Circuit, m *faults.Match) string {
 	return text
 }
 
+// minutesText lists what looking into the parts in question takes.
+func minutesText(matcher *faults.Matcher, m *faults.Match) string {
+	var out []string
+	for _, p := range partsInQuestion(m) {
+		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
+			out = append(out, fmt.Sprintf("%s %.1f", p.Part, matcher.LookMinutes(m, p.Part)))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
 // anywayHint says how to have what takes longer than looking listed, too.
 func anywayHint(asked bool) string {
 	if asked {
@@ -183,7 +197,7 @@ func partsText(m *faults.Match) string {
 	return strings.Join(out, ", ")
 }
 
-func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Match, advice []faults.Advice) error {
+func (c *nextCommand) json(s streams, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match, advice []faults.Advice) error {
 	type expectation struct {
 		Part        string  `json:"part"`
 		Probability float64 `json:"probability"`
@@ -191,6 +205,13 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		High        any     `json:"high,omitempty"`
 		// Silent is for a scan tool.
 		Silent []string `json:"do_not_answer,omitempty"`
+	}
+	type part struct {
+		Part        string  `json:"part"`
+		Probability float64 `json:"probability"`
+		// Look is what looking into it takes, the way there included; none for what
+		// is no part.
+		Look *float64 `json:"look_minutes,omitempty"`
 	}
 	type item struct {
 		*jsonProbe
@@ -204,8 +225,17 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Readings string   `json:"readings"`
 		Cautions []string `json:"cautions"`
 		Verdict  string   `json:"verdict"`
+		Parts    []part   `json:"parts"`
 		Advice   []item   `json:"advice"`
-	}{file.Title, cautions, verdict(m), []item{}}
+	}{file.Title, cautions, verdict(m), []part{}, []item{}}
+	for _, p := range partsInQuestion(m) {
+		x := part{Part: p.Part, Probability: rounded(p.Probability)}
+		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
+			minutes := rounded(matcher.LookMinutes(m, p.Part))
+			x.Look = &minutes
+		}
+		out.Parts = append(out.Parts, x)
+	}
 	for _, a := range advice {
 		x := item{nil, a.Tool, a.Minutes, rounded(a.Bits), rounded(a.Saves), []expectation{}}
 		if a.Tool == "" {
