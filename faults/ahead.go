@@ -135,7 +135,7 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 
 // lookAhead chooses among advices by the minutes of what follows too.
 func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error) {
-	p := newSequence(f.x.c, m.Readings, now)
+	p := newSequence(f.x.c, m.Reached(f.x.c), now)
 	for i := range f.components {
 		p.Prior = append(p.Prior, f.components[i].weight)
 		p.Repair = append(p.Repair, f.components[i].part)
@@ -258,11 +258,13 @@ func (f *foresight) hearing(lists [][]solve.Hearing) ([][]bool, [][]float32) {
 // sequenceOf is a problem of which test comes next, with the harness's places.
 type sequenceOf struct {
 	sequence.Problem
+	c     *netlist.Circuit
 	place map[string]int
 }
 
-func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
-	p := &sequenceOf{place: map[string]int{}}
+// newSequence begins with places been to, in a vehicle that is set to now.
+func newSequence(c *netlist.Circuit, been map[string]bool, now State) *sequenceOf {
+	p := &sequenceOf{c: c, place: map[string]int{}}
 	p.Setting, p.Changes = sequence.Unset, changes()
 	if now != AsLeft {
 		p.Setting = int(now)
@@ -270,9 +272,7 @@ func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
 	for i := range c.Sites {
 		p.place[c.Sites[i].Name] = i
 		p.Reach = append(p.Reach, c.Sites[i].ReachMin)
-	}
-	for _, r := range taken {
-		if i, ok := p.place[r.Probe.Site]; ok {
+		if been[c.Sites[i].Name] {
 			p.Been = append(p.Been, i)
 		}
 	}
@@ -285,14 +285,10 @@ func (p *sequenceOf) priceScan(t *sequence.Test, probe *Probe) { p.price(t, prob
 // price fills in what a reading costs, each time and for the state that it wants, and
 // where it is taken.
 func (p *sequenceOf) price(t *sequence.Test, probe *Probe, each float64, state State) {
-	t.Minutes = each
+	t.Minutes = each + float64(len(probe.Condition.Unplugged))*UnplugMinutes
 	t.Setting = int(state)
-	if i, ok := p.place[probe.Site]; ok {
-		t.Places = append(t.Places, i)
-	}
-	for _, name := range probe.Condition.Unplugged {
-		t.Minutes += UnplugMinutes
-		if i := p.place[name]; !slices.Contains(t.Places, i) {
+	for _, name := range probe.places(p.c) {
+		if i, ok := p.place[name]; ok {
 			t.Places = append(t.Places, i)
 		}
 	}

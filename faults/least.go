@@ -221,7 +221,7 @@ func newCourse(f *foresight, first Probe, rule courseRule) (*course, error) {
 		}
 		d.tests = append(d.tests, t)
 	}
-	for _, at := range f.x.tools(nil) {
+	for _, at := range f.x.tools() {
 		_, lists, err := f.answers(at)
 		if err != nil {
 			return nil, err

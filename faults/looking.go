@@ -159,24 +159,3 @@ func (x *Matcher) looksInto() *Looking {
 	}
 	return x.looking
 }
-
-// LookMinutes is what looking into a part takes after the readings and answers of a match,
-// the way there included where nobody has been yet.
-func (x *Matcher) LookMinutes(m *Match, part string) float64 {
-	return x.looksInto().minutes(part, x.reached(m))
-}
-
-// reached lists where a meter or a scan tool has been.
-func (x *Matcher) reached(m *Match) map[string]bool {
-	been := map[string]bool{}
-	for _, r := range m.Readings {
-		been[r.Probe.Site] = true
-		for _, s := range r.Probe.Condition.Unplugged {
-			been[s] = true
-		}
-	}
-	for _, a := range m.Answers {
-		been[a.Tool] = true
-	}
-	return been
-}

@@ -147,7 +147,7 @@ func TestNoAdviceThatTakesLongerThanLooking(t *testing.T) {
 	if advice, err = x.Next(m, nil); err != nil {
 		t.Fatal(err)
 	}
-	if been := x.reached(m); !been["X1"] || !been["X4"] || len(been) != 2 {
+	if been := m.Reached(c); !been["X1"] || !been["X4"] || len(been) != 2 {
 		t.Errorf("read at X1 and X4, and %v are taken for reached", been)
 	}
 	for i := range advice {

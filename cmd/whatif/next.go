@@ -56,14 +56,14 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		advice = advice[:c.Top]
 	}
 	if c.Format == "json" {
-		return c.json(s, file, matcher, m, advice)
+		return c.json(s, circuit, file, m, advice)
 	}
 	w := newDocument(c.Format, s)
-	c.render(w, circuit, matcher, m, advice)
+	c.render(w, circuit, m, advice)
 	return w.flush()
 }
 
-func (c *nextCommand) render(w *document, circuit *netlist.Circuit, matcher *faults.Matcher, m *faults.Match, advice []faults.Advice) {
+func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Match, advice []faults.Advice) {
 	w.title(circuit.Harness.Name + ": what to measure next")
 	w.cautions()
 	w.verdict(strings.TrimSpace(verdict(m) + " " + aside(m)))
@@ -72,7 +72,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, matcher *fau
 	}
 	if len(advice) == 0 {
 		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again." + anywayHint(c.Anyway))
-		if text := minutesText(matcher, m); text != "" && c.Format != "csv" {
+		if text := minutesText(circuit, m); text != "" && c.Format != "csv" {
 			w.paragraph("Looking takes, in minutes with the way there where nobody has been yet: " + text + ".")
 		}
 		return
@@ -136,11 +136,12 @@ func lookingText(circuit *netlist.Circuit, m *faults.Match) string {
 }
 
 // minutesText lists what looking into the parts in question takes.
-func minutesText(matcher *faults.Matcher, m *faults.Match) string {
+func minutesText(circuit *netlist.Circuit, m *faults.Match) string {
+	looking := faults.NewLooking(circuit)
 	var out []string
 	for _, p := range partsInQuestion(m) {
 		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
-			out = append(out, fmt.Sprintf("%s %.1f", p.Part, matcher.LookMinutes(m, p.Part)))
+			out = append(out, fmt.Sprintf("%s %.1f", p.Part, looking.Minutes(p.Part, m.Reached(circuit))))
 		}
 	}
 	return strings.Join(out, ", ")
@@ -197,7 +198,7 @@ func partsText(m *faults.Match) string {
 	return strings.Join(out, ", ")
 }
 
-func (c *nextCommand) json(s streams, file *readingfile.Readings, matcher *faults.Matcher, m *faults.Match, advice []faults.Advice) error {
+func (c *nextCommand) json(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match, advice []faults.Advice) error {
 	type expectation struct {
 		Part        string  `json:"part"`
 		Probability float64 `json:"probability"`
@@ -228,10 +229,11 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, matcher *fault
 		Parts    []part   `json:"parts"`
 		Advice   []item   `json:"advice"`
 	}{file.Title, cautions, verdict(m), []part{}, []item{}}
+	looking := faults.NewLooking(circuit)
 	for _, p := range partsInQuestion(m) {
 		x := part{Part: p.Part, Probability: rounded(p.Probability)}
 		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
-			minutes := rounded(matcher.LookMinutes(m, p.Part))
+			minutes := rounded(looking.Minutes(p.Part, m.Reached(circuit)))
 			x.Look = &minutes
 		}
 		out.Parts = append(out.Parts, x)

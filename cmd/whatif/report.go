@@ -136,7 +136,7 @@ func (c *reportCommand) match(s streams, circuit *netlist.Circuit, list []*fault
 		advice = advice[:5]
 	}
 	w = newDocument(pageFormat, s)
-	(&nextCommand{Top: 5}).render(w, circuit, matcher, m, advice)
+	(&nextCommand{Top: 5}).render(w, circuit, m, advice)
 	o.Next = &report.Section{Name: "next", Title: "What to measure next", Blocks: w.blocks}
 	return nil
 }
