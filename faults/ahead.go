@@ -11,7 +11,7 @@ import (
 
 // scan weighs asking every module with a scan tool: the outcome is which of them
 // answer, each with the error rates of an answer.
-func (f *foresight) scan(at string, cost float64, been map[string]bool) (*Advice, error) {
+func (f *foresight) scan(at string, cost float64, saves *saving) (*Advice, error) {
 	a := &Advice{Tool: at, Minutes: cost}
 	a.Probe.Site = at
 	a.Probe.Condition.Supply = solve.Idle
@@ -21,7 +21,7 @@ func (f *foresight) scan(at string, cost float64, been map[string]bool) (*Advice
 	}
 	_, given := f.heard(lists)
 	a.Bits = information(given, f.chance)
-	a.Saves = f.saved(given, been, at)
+	a.Saves = saves.by(given, at)
 	order := f.byChance()
 	for _, i := range order {
 		if i == f.none {

@@ -155,10 +155,30 @@ type courseTest struct {
 	setting int
 }
 
-// coursePart is what looking into a part takes, and where it is.
+// coursePart is what looking into a part takes, and where it is: one place of several
+// faults at once for each.
 type coursePart struct {
 	minutes float64
-	place   int // −1 for none
+	at      []coursePlace
+}
+
+// coursePlace is where a part is got at: any of places, the nearest of which is so far
+// away.
+type coursePlace struct {
+	places, nearest uint64
+	reach           float64
+}
+
+// way is what reaching a part takes.
+func (p *coursePart) way(been uint64) float64 {
+	sum := 0.0
+	for _, x := range p.at {
+		if been&x.places == 0 {
+			sum += x.reach
+			been |= x.nearest
+		}
+	}
+	return sum
 }
 
 type courseFound struct{ total, readings float64 }
@@ -174,14 +194,15 @@ func newCourse(f *foresight, first Probe, rule courseRule) (*course, error) {
 		place[c.Sites[i].Name] = i
 		d.reach = append(d.reach, c.Sites[i].ReachMin)
 	}
-	l := f.x.looksInto()
-	for _, part := range f.parts {
-		p := coursePart{place: -1}
-		if s := l.at[part]; s != nil {
-			p.place = place[s.Name]
-			p.minutes = l.Minutes(part, map[string]bool{s.Name: true})
-		} else {
-			p.minutes = l.Minutes(part, map[string]bool{})
+	looks := f.x.looksInto().list(f.parts)
+	for i := range f.parts {
+		p := coursePart{minutes: looks.minutes[i]}
+		for _, at := range looks.at[i] {
+			var places uint64
+			for _, s := range at {
+				places |= 1 << s
+			}
+			p.at = append(p.at, coursePlace{places, 1 << at[0], d.reach[at[0]]})
 		}
 		d.parts = append(d.parts, p)
 	}
@@ -368,10 +389,9 @@ func (d *course) looking(cell []int32, been uint64) (least, known float64) {
 	for _, p := range order {
 		least += left * d.parts[p].minutes
 		known += weight[p] * d.parts[p].minutes
-		if at := d.parts[p].place; at >= 0 && been>>at&1 == 0 {
-			least += weight[p] * d.reach[at]
-			known += weight[p] * d.reach[at]
-		}
+		way := d.parts[p].way(been)
+		least += weight[p] * way
+		known += weight[p] * way
 		left -= weight[p]
 		weight[p] = 0
 	}

@@ -100,7 +100,7 @@ func TestSavedMinutes(t *testing.T) {
 		// 0.45·18 + 0.15·15; X2 first: 0.55·15 + 0.1·18.
 		{"tells some, at X1", [][]float64{{0.3, 0.1}, {0.15, 0.45}}, []string{"X1"}, 22.2 - (0.45*18 + 0.15*15 + 0.55*15 + 0.1*18)},
 	} {
-		if got := f.saved(tt.given, been, tt.at...); math.Abs(got-tt.want) > 1e-9 {
+		if got := f.saving(been).by(tt.given, tt.at...); math.Abs(got-tt.want) > 1e-9 {
 			t.Errorf("%s: %v minutes saved, want %v", tt.name, got, tt.want)
 		}
 	}

@@ -70,8 +70,8 @@ type Advice struct {
 	Bits float64
 	// Minutes to take it, coming from the last reading.
 	Minutes float64
-	// Saves is how many minutes of looking into parts, the most probable first, it is
-	// expected to save; see [Looking].
+	// Saves is how many minutes of looking into parts, in the order that takes least, it
+	// is expected to save; see [Looking].
 	Saves float64
 	// Expect is what the reading is likely to be for each part that is still
 	// probable, most probable part first. It is given for the dozen readings that
@@ -218,14 +218,15 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		return nil, err
 	}
 	var out []Advice
+	saves := f.saving(been)
 	for k := range candidates {
 		p, given := &candidates[k], f.given(k, f.edges(k))
 		out = append(out, Advice{Probe: *p, Minutes: cost(p), Bits: information(given, f.chance), candidate: k})
-		out[len(out)-1].Saves = f.saved(given, been, p.places(x.c)...)
+		out[len(out)-1].Saves = saves.by(given, p.places(x.c)...)
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
 	for _, at := range tools {
-		a, err := f.scan(at, scanMinutes(x.c, been, now, at), been)
+		a, err := f.scan(at, scanMinutes(x.c, been, now, at), saves)
 		if err != nil {
 			return nil, err
 		}

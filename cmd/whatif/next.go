@@ -71,10 +71,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}
 	if len(advice) == 0 {
-		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again." + anywayHint(c.Anyway))
-		if text := minutesText(circuit, m); text != "" && c.Format != "csv" {
-			w.paragraph("Looking takes, in minutes with the way there where nobody has been yet: " + text + ".")
-		}
+		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while." + orderText(circuit, m) + anywayHint(c.Anyway))
 		return
 	}
 	header := []string{"", "reading", "minutes", "bits", "bits a minute", "saves"}
@@ -135,16 +132,38 @@ func lookingText(circuit *netlist.Circuit, m *faults.Match) string {
 	return text
 }
 
-// minutesText lists what looking into the parts in question takes.
-func minutesText(circuit *netlist.Circuit, m *faults.Match) string {
-	looking := faults.NewLooking(circuit)
-	var out []string
+// lookOrder gives the parts in question in the order to look into them, and for each the
+// minutes when those before it have been looked into.
+func lookOrder(circuit *netlist.Circuit, m *faults.Match) (parts []string, minutes []float64) {
+	var names []string
+	var weight []float64
 	for _, p := range partsInQuestion(m) {
 		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
-			out = append(out, fmt.Sprintf("%s %.1f", p.Part, looking.Minutes(p.Part, m.Reached(circuit))))
+			names, weight = append(names, p.Part), append(weight, p.Probability)
 		}
 	}
-	return strings.Join(out, ", ")
+	looking, been := faults.NewLooking(circuit), m.Reached(circuit)
+	for _, i := range looking.Order(names, weight, been) {
+		parts, minutes = append(parts, names[i]), append(minutes, looking.Minutes(names[i], been))
+	}
+	return parts, minutes
+}
+
+// orderText says in which order to look into the parts in question.
+func orderText(circuit *netlist.Circuit, m *faults.Match) string {
+	parts, minutes := lookOrder(circuit, m)
+	var list []string
+	for i, part := range parts {
+		list = append(list, fmt.Sprintf("%s %.1f", part, minutes[i]))
+	}
+	const way = ", with the way there where nobody has been yet"
+	switch len(parts) {
+	case 0:
+		return ""
+	case 1:
+		return " Look into " + parts[0] + " (" + strconv.FormatFloat(minutes[0], 'f', 1, 64) + " minutes" + way + "); after the repair read again."
+	}
+	return " Look into the parts above in the order that finds the one at fault in the fewest minutes; after each repair read again. The order, and minutes" + way + ": " + strings.Join(list, ", ") + "."
 }
 
 // anywayHint says how to have what takes longer than looking listed, too.
@@ -210,9 +229,10 @@ func (c *nextCommand) json(s streams, circuit *netlist.Circuit, file *readingfil
 	type part struct {
 		Part        string  `json:"part"`
 		Probability float64 `json:"probability"`
-		// Look is what looking into it takes, the way there included; none for what
-		// is no part.
-		Look *float64 `json:"look_minutes,omitempty"`
+		// Order is its place in the order to look into the parts, from 1, Minutes what
+		// that takes then, the way there included; none for what is no part.
+		Order   int      `json:"look_order,omitempty"`
+		Minutes *float64 `json:"look_minutes,omitempty"`
 	}
 	type item struct {
 		*jsonProbe
@@ -229,12 +249,12 @@ func (c *nextCommand) json(s streams, circuit *netlist.Circuit, file *readingfil
 		Parts    []part   `json:"parts"`
 		Advice   []item   `json:"advice"`
 	}{file.Title, cautions, verdict(m), []part{}, []item{}}
-	looking := faults.NewLooking(circuit)
+	parts, minutes := lookOrder(circuit, m)
 	for _, p := range partsInQuestion(m) {
 		x := part{Part: p.Part, Probability: rounded(p.Probability)}
-		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
-			minutes := rounded(looking.Minutes(p.Part, m.Reached(circuit)))
-			x.Look = &minutes
+		if i := slices.Index(parts, p.Part); i >= 0 {
+			took := rounded(minutes[i])
+			x.Order, x.Minutes = i+1, &took
 		}
 		out.Parts = append(out.Parts, x)
 	}
