@@ -91,9 +91,9 @@ func (f *foresight) answers(at string) (modules []string, lists [][]solve.Hearin
 	return modules, lists, nil
 }
 
-// heard is the chance of each outcome of a scan together with each part. The
-// outcomes are what the components say, as if each module did just that, and any
-// other; taking all others as one can only lose information.
+// heard is the chance of each outcome of a scan together with each part, as logOfAnswers
+// has it. The outcomes are what the components say, as if each module did just that, and
+// any other; taking all others as one can only lose information.
 func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][]float64) {
 	for _, list := range lists {
 		o := make([]bool, len(list))
@@ -112,14 +112,15 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 		c := &f.components[k]
 		rest := 1.0
 		for j, o := range outcomes {
-			p := 1.0
+			well, failed := 1-ScanFails, ScanFails
 			for m, h := range list {
 				if o[m] {
-					p *= chance(h)
+					well, failed = well*chance(h), failed*answersAnyway
 				} else {
-					p *= 1 - chance(h)
+					well, failed = well*(1-chance(h)), failed*(1-answersAnyway)
 				}
 			}
+			p := well + failed
 			given[c.part][j] += c.weight * p
 			rest -= p
 		}
@@ -133,7 +134,7 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 	return outcomes, given
 }
 
-// lookAhead chooses among advices by the minutes of what follows too.
+// lookAhead chooses among advices by the minutes of what follows too; −1 for none.
 func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error) {
 	p := newSequence(f.x.c, m.Reached(f.x.c), now)
 	for i := range f.components {
@@ -150,7 +151,7 @@ func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error)
 			_, t.Chance = f.hearing(lists)
 			p.priceScan(&t, &advice[k].Probe)
 		} else {
-			t.Chance = f.outcomes(k)
+			t.Chance = f.outcomes(advice[k].candidate)
 			p.price(&t, &advice[k].Probe, advice[k].Probe.taking(), advice[k].Probe.State())
 		}
 		p.Tests = append(p.Tests, t)

@@ -41,7 +41,7 @@ type CourseMinutes struct {
 
 const (
 	leastValues = 5          // values of a free resistance that stand for all
-	mostWork    = 20_000_000 // explanations looked at for each of them: some seconds
+	mostWork    = 20_000_000 // explanations looked at for each of them beyond one reading: some seconds
 	sharply     = 0.5        // standard deviations of Bound
 	certainly   = 3.29       // of the estimates: Φ(−3.29/2) is 5 %
 	isolated    = 0.95       // probability of a part
@@ -336,11 +336,16 @@ func (d *course) price(t *courseTest, been uint64, setting int) float64 {
 	return sum
 }
 
-// split parts a set of components by a test's outcome, in the order of the first of each.
-func (d *course) split(t *courseTest, cell []int32) [][]int32 {
-	if d.work += len(cell); d.work > mostWork {
+// worked counts explanations looked at. One reading is always weighed, lest nothing be.
+func (d *course) worked(explanations int) {
+	if d.work += explanations; d.work > mostWork && d.depth > 1 {
 		d.full = true
 	}
+}
+
+// split parts a set of components by a test's outcome, in the order of the first of each.
+func (d *course) split(t *courseTest, cell []int32) [][]int32 {
+	d.worked(len(cell))
 	if d.slot == nil {
 		d.slot = make([]int32, len(d.f.components)) // of an outcome: one more than its part
 	}
@@ -366,9 +371,7 @@ func (d *course) looking(cell []int32, been uint64) (least, known float64) {
 	if d.rule.isolate {
 		return 0, 0
 	}
-	if d.work += len(cell); d.work > mostWork {
-		d.full = true
-	}
+	d.worked(len(cell))
 	if d.share == nil {
 		d.share = make([]float64, len(d.parts))
 	}
@@ -413,7 +416,7 @@ func (d *course) told(cell []int32) bool {
 		return true
 	}
 	for n := range d.tests {
-		d.work += len(cell)
+		d.worked(len(cell))
 		if t := &d.tests[n]; slices.ContainsFunc(cell, func(i int32) bool { return t.outcome[i] != t.outcome[cell[0]] }) {
 			return false
 		}

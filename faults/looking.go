@@ -165,15 +165,16 @@ func (k *lookList) look(part int, reached []bool) float64 {
 // call, and the minutes expected in it until the part is found. Parts of no weight are
 // left out.
 func (k *lookList) best(weight []float64, been []bool) (order []int, minutes float64) {
-	k.order, k.byRate = k.order[:0], k.byRate[:0]
+	k.order = k.order[:0]
 	for i, w := range weight {
 		if w > 0 {
-			k.order, k.byRate = append(k.order, i), append(k.byRate, i)
+			k.order = append(k.order, i)
 			copy(k.reached, been)
 			k.rate[i] = w / k.look(i, k.reached)
 		}
 	}
 	slices.SortStableFunc(k.order, func(a, b int) int { return cmp.Compare(weight[b], weight[a]) })
+	k.byRate = append(k.byRate[:0], k.order...)
 	slices.SortStableFunc(k.byRate, func(a, b int) int { return cmp.Compare(k.rate[b], k.rate[a]) })
 	likeliest, soonest := k.expected(k.order, weight, been), k.expected(k.byRate, weight, been)
 	if soonest < likeliest {

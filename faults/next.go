@@ -232,8 +232,17 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		}
 		out = append(out, *a)
 	}
+	most := 0.0
+	for i := range out {
+		most = math.Max(most, out[i].Bits)
+	}
+	if o.Candidates == nil && !o.Anyway {
+		// What takes longer than the looking into parts that it is expected to save is no
+		// advice, and not chosen by what may follow it.
+		out = slices.DeleteFunc(out, func(a Advice) bool { return !a.Basic && a.Saves < a.Minutes })
+	}
 	first := -1
-	if o.LookAhead {
+	if o.LookAhead && len(out) > 0 {
 		var err error
 		if first, err = f.lookAhead(m, now, out); err != nil {
 			return nil, err
@@ -243,18 +252,12 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	if o.Candidates != nil {
 		least = leastBitsAsked
 	}
-	most := 0.0
 	for i := range out {
-		most = math.Max(most, out[i].Bits)
 		out[i].first = i == first
 	}
-	// A reading that says next to nothing is no advice, however cheap it is, nor is one
-	// that takes longer than the looking into parts that it is expected to save.
+	// A reading that says next to nothing is no advice either, however cheap it is.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
-		if a.Basic {
-			return false
-		}
-		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes
+		return !a.Basic && !a.first && (a.Bits < worthwhile*most || a.Bits < least)
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {
