@@ -113,7 +113,7 @@ func TestSessionsDoNotBeatTheBound(t *testing.T) {
 	}
 	sum, weight := 0.0, 0.0
 	for k, f := range list {
-		if k%5 != 0 {
+		if k%5 != k/5%5 { // a fifth that takes of every sort
 			continue
 		}
 		rng := rand.New(rand.NewPCG(41, uint64(k)))
