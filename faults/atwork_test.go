@@ -57,17 +57,8 @@ func TestStateIsChangedOnce(t *testing.T) {
 			t.Errorf("%s: %v min, by hand %v", tt.name, got, tt.want)
 		}
 		// What is planned ahead costs the same.
-		p := newSequence(c, beenTo(c, taken, nil), now)
-		p.Prior = []float64{1, 1}
-		test := sequence.Test{Chance: sequence.Certain(0, 1)}
-		p.price(&test, &tt.p, tt.p.taking(), tt.p.State())
-		p.Tests = []sequence.Test{test}
-		tree, err := sequence.Plan(&p.Problem, sequence.FixedOrder(0), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if math.Abs(tree.Minutes-tt.want) > 1e-9 {
-			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, tree.Minutes, tt.want)
+		if got := plannedMinutes(t, c, beenTo(c, taken, nil), now, &tt.p); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, got, tt.want)
 		}
 	}
 	for _, tt := range []struct {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/ohmloom/faults/sequence"
+	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
 )
 
@@ -61,17 +62,8 @@ func TestWaysAreCountedOnce(t *testing.T) {
 			t.Errorf("%s: been to %v, want %v", tt.name, been, tt.been)
 		}
 		// What is planned ahead costs the same.
-		p := newSequence(c, been, leftAs(m.Readings, len(tt.answers) > 0))
-		p.Prior = []float64{1, 1}
-		test := sequence.Test{Chance: sequence.Certain(0, 1)}
-		p.price(&test, &tt.p, tt.p.taking(), tt.p.State())
-		p.Tests = []sequence.Test{test}
-		tree, err := sequence.Plan(&p.Problem, sequence.FixedOrder(0), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if math.Abs(tree.Minutes-tt.want) > 1e-9 {
-			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, tree.Minutes, tt.want)
+		if got := plannedMinutes(t, c, been, leftAs(m.Readings, len(tt.answers) > 0), &tt.p); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, got, tt.want)
 		}
 		if tt.taken == nil && tt.answers == nil {
 			if way := tt.want - 0.5 - float64(len(tt.p.Condition.Unplugged)); tt.p.Site == "" && len(tt.p.Condition.Unplugged) == 0 && tt.p.ReachMin != way {
@@ -79,6 +71,21 @@ func TestWaysAreCountedOnce(t *testing.T) {
 			}
 		}
 	}
+}
+
+// plannedMinutes is what a reading costs where readings are planned ahead.
+func plannedMinutes(t *testing.T, c *netlist.Circuit, been map[string]bool, now State, p *Probe) float64 {
+	t.Helper()
+	s := newSequence(c, been, now)
+	s.Prior = []float64{1, 1}
+	test := sequence.Test{Chance: sequence.Certain(0, 1)}
+	s.price(&test, p, p.taking(), p.State())
+	s.Tests = []sequence.Test{test}
+	tree, err := sequence.Plan(&s.Problem, sequence.FixedOrder(0), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tree.Minutes
 }
 
 // What a scan is expected to show has the chances that a match gives it afterwards, the

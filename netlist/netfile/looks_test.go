@@ -1,10 +1,8 @@
 package netfile_test
 
 import (
-	"strings"
 	"testing"
 
-	"example.com/ohmloom/netlist/netfile"
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -61,19 +59,7 @@ wires:
 		}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			file := bus
-			for i := 0; i < len(tt.changes); i += 2 {
-				if strings.Count(file, tt.changes[i]) != 1 {
-					t.Fatalf("%q is not there once", tt.changes[i])
-				}
-				file = strings.Replace(file, tt.changes[i], tt.changes[i+1], 1)
-			}
-			var got []string
-			if _, err := netfile.Parse("h.yaml", []byte(file)); err != nil {
-				for _, line := range strings.Split(err.Error(), "\n") {
-					got = append(got, strings.TrimPrefix(line, "h.yaml:"))
-				}
-			}
+			got := problemsOf(t, bus, tt.changes)
 			if diff := cmp.Diff(tt.want, got); diff != "" {
 				t.Errorf("problems (-want +got):\n%s", diff)
 			}
