@@ -11,7 +11,7 @@ import (
 
 // scan weighs asking every module with a scan tool: the outcome is which of them
 // answer, each with the error rates of an answer.
-func (f *foresight) scan(at string, cost float64, been map[string]bool) (*Advice, error) {
+func (f *foresight) scan(at string, cost float64, saves *saving) (*Advice, error) {
 	a := &Advice{Tool: at, Minutes: cost}
 	a.Probe.Site = at
 	a.Probe.Condition.Supply = solve.Idle
@@ -21,7 +21,7 @@ func (f *foresight) scan(at string, cost float64, been map[string]bool) (*Advice
 	}
 	_, given := f.heard(lists)
 	a.Bits = information(given, f.chance)
-	a.Saves = f.saved(given, been, at)
+	a.Saves = saves.by(given, at)
 	order := f.byChance()
 	for _, i := range order {
 		if i == f.none {
@@ -91,9 +91,9 @@ func (f *foresight) answers(at string) (modules []string, lists [][]solve.Hearin
 	return modules, lists, nil
 }
 
-// heard is the chance of each outcome of a scan together with each part. The
-// outcomes are what the components say, as if each module did just that, and any
-// other; taking all others as one can only lose information.
+// heard is the chance of each outcome of a scan together with each part, as logOfAnswers
+// has it. The outcomes are what the components say, as if each module did just that, and
+// any other; taking all others as one can only lose information.
 func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][]float64) {
 	for _, list := range lists {
 		o := make([]bool, len(list))
@@ -112,14 +112,15 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 		c := &f.components[k]
 		rest := 1.0
 		for j, o := range outcomes {
-			p := 1.0
+			well, failed := 1-ScanFails, ScanFails
 			for m, h := range list {
 				if o[m] {
-					p *= chance(h)
+					well, failed = well*chance(h), failed*answersAnyway
 				} else {
-					p *= 1 - chance(h)
+					well, failed = well*(1-chance(h)), failed*(1-answersAnyway)
 				}
 			}
+			p := well + failed
 			given[c.part][j] += c.weight * p
 			rest -= p
 		}
@@ -133,9 +134,9 @@ func (f *foresight) heard(lists [][]solve.Hearing) (outcomes [][]bool, given [][
 	return outcomes, given
 }
 
-// lookAhead chooses among advices by the minutes of what follows too.
+// lookAhead chooses among advices by the minutes of what follows too; −1 for none.
 func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error) {
-	p := newSequence(f.x.c, m.Readings, now)
+	p := newSequence(f.x.c, m.Reached(f.x.c), now)
 	for i := range f.components {
 		p.Prior = append(p.Prior, f.components[i].weight)
 		p.Repair = append(p.Repair, f.components[i].part)
@@ -150,7 +151,7 @@ func (f *foresight) lookAhead(m *Match, now State, advice []Advice) (int, error)
 			_, t.Chance = f.hearing(lists)
 			p.priceScan(&t, &advice[k].Probe)
 		} else {
-			t.Chance = f.outcomes(k)
+			t.Chance = f.outcomes(advice[k].candidate)
 			p.price(&t, &advice[k].Probe, advice[k].Probe.taking(), advice[k].Probe.State())
 		}
 		p.Tests = append(p.Tests, t)
@@ -258,11 +259,13 @@ func (f *foresight) hearing(lists [][]solve.Hearing) ([][]bool, [][]float32) {
 // sequenceOf is a problem of which test comes next, with the harness's places.
 type sequenceOf struct {
 	sequence.Problem
+	c     *netlist.Circuit
 	place map[string]int
 }
 
-func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
-	p := &sequenceOf{place: map[string]int{}}
+// newSequence begins with places been to, in a vehicle that is set to now.
+func newSequence(c *netlist.Circuit, been map[string]bool, now State) *sequenceOf {
+	p := &sequenceOf{c: c, place: map[string]int{}}
 	p.Setting, p.Changes = sequence.Unset, changes()
 	if now != AsLeft {
 		p.Setting = int(now)
@@ -270,9 +273,7 @@ func newSequence(c *netlist.Circuit, taken []Reading, now State) *sequenceOf {
 	for i := range c.Sites {
 		p.place[c.Sites[i].Name] = i
 		p.Reach = append(p.Reach, c.Sites[i].ReachMin)
-	}
-	for _, r := range taken {
-		if i, ok := p.place[r.Probe.Site]; ok {
+		if been[c.Sites[i].Name] {
 			p.Been = append(p.Been, i)
 		}
 	}
@@ -285,14 +286,10 @@ func (p *sequenceOf) priceScan(t *sequence.Test, probe *Probe) { p.price(t, prob
 // price fills in what a reading costs, each time and for the state that it wants, and
 // where it is taken.
 func (p *sequenceOf) price(t *sequence.Test, probe *Probe, each float64, state State) {
-	t.Minutes = each
+	t.Minutes = each + float64(len(probe.Condition.Unplugged))*UnplugMinutes
 	t.Setting = int(state)
-	if i, ok := p.place[probe.Site]; ok {
-		t.Places = append(t.Places, i)
-	}
-	for _, name := range probe.Condition.Unplugged {
-		t.Minutes += UnplugMinutes
-		if i := p.place[name]; !slices.Contains(t.Places, i) {
+	for _, name := range probe.places(p.c) {
+		if i, ok := p.place[name]; ok {
 			t.Places = append(t.Places, i)
 		}
 	}

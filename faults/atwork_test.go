@@ -52,22 +52,13 @@ func TestStateIsChangedOnce(t *testing.T) {
 		if now == AsLeft {
 			now = leftAs(taken, false)
 		}
-		got := minutes(c, taken, now, &tt.p)
+		got := minutes(c, beenTo(c, taken, nil), now, &tt.p)
 		if math.Abs(got-tt.want) > 1e-9 {
 			t.Errorf("%s: %v min, by hand %v", tt.name, got, tt.want)
 		}
 		// What is planned ahead costs the same.
-		p := newSequence(c, taken, now)
-		p.Prior = []float64{1, 1}
-		test := sequence.Test{Chance: sequence.Certain(0, 1)}
-		p.price(&test, &tt.p, tt.p.taking(), tt.p.State())
-		p.Tests = []sequence.Test{test}
-		tree, err := sequence.Plan(&p.Problem, sequence.FixedOrder(0), nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if math.Abs(tree.Minutes-tt.want) > 1e-9 {
-			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, tree.Minutes, tt.want)
+		if got := plannedMinutes(t, c, beenTo(c, taken, nil), now, &tt.p); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%s: %v min where it is planned, by hand %v", tt.name, got, tt.want)
 		}
 	}
 	for _, tt := range []struct {
@@ -77,10 +68,10 @@ func TestStateIsChangedOnce(t *testing.T) {
 	}{
 		{nil, AsLeft, 3}, {[]Reading{{Probe: ohms}}, Asleep, 7}, {[]Reading{{Probe: far}}, AtWork, 3}, {[]Reading{{Probe: idle}}, Quiet, 2},
 	} {
-		if got := scanMinutes(c, tt.taken, tt.now, "X1"); got != tt.want {
+		if got := scanMinutes(c, beenTo(c, tt.taken, nil), tt.now, "X1"); got != tt.want {
 			t.Errorf("asking from X1 after %v, state %v: %v min, by hand %v", tt.taken, tt.now, got, tt.want)
 		}
-		p := newSequence(c, tt.taken, tt.now)
+		p := newSequence(c, beenTo(c, tt.taken, nil), tt.now)
 		p.Prior = []float64{1, 1}
 		test := sequence.Test{Chance: sequence.Certain(0, 1)}
 		p.priceScan(&test, &Probe{Site: "X1", Condition: solve.Condition{Supply: solve.Idle}})

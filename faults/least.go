@@ -41,7 +41,7 @@ type CourseMinutes struct {
 
 const (
 	leastValues = 5          // values of a free resistance that stand for all
-	mostWork    = 20_000_000 // explanations looked at for each of them: some seconds
+	mostWork    = 20_000_000 // explanations looked at for each of them beyond one reading: some seconds
 	sharply     = 0.5        // standard deviations of Bound
 	certainly   = 3.29       // of the estimates: Φ(−3.29/2) is 5 %
 	isolated    = 0.95       // probability of a part
@@ -155,10 +155,30 @@ type courseTest struct {
 	setting int
 }
 
-// coursePart is what looking into a part takes, and where it is.
+// coursePart is what looking into a part takes, and where it is: one place of several
+// faults at once for each.
 type coursePart struct {
 	minutes float64
-	place   int // −1 for none
+	at      []coursePlace
+}
+
+// coursePlace is where a part is got at: any of places, the nearest of which is so far
+// away.
+type coursePlace struct {
+	places, nearest uint64
+	reach           float64
+}
+
+// way is what reaching a part takes.
+func (p *coursePart) way(been uint64) float64 {
+	sum := 0.0
+	for _, x := range p.at {
+		if been&x.places == 0 {
+			sum += x.reach
+			been |= x.nearest
+		}
+	}
+	return sum
 }
 
 type courseFound struct{ total, readings float64 }
@@ -174,14 +194,15 @@ func newCourse(f *foresight, first Probe, rule courseRule) (*course, error) {
 		place[c.Sites[i].Name] = i
 		d.reach = append(d.reach, c.Sites[i].ReachMin)
 	}
-	l := f.x.looksInto()
-	for _, part := range f.parts {
-		p := coursePart{place: -1}
-		if s := l.at[part]; s != nil {
-			p.place = place[s.Name]
-			p.minutes = l.Minutes(part, map[string]bool{s.Name: true})
-		} else {
-			p.minutes = l.Minutes(part, map[string]bool{})
+	looks := f.x.looksInto().list(f.parts)
+	for i := range f.parts {
+		p := coursePart{minutes: looks.minutes[i]}
+		for _, at := range looks.at[i] {
+			var places uint64
+			for _, s := range at {
+				places |= 1 << s
+			}
+			p.at = append(p.at, coursePlace{places, 1 << at[0], d.reach[at[0]]})
 		}
 		d.parts = append(d.parts, p)
 	}
@@ -221,7 +242,7 @@ func newCourse(f *foresight, first Probe, rule courseRule) (*course, error) {
 		}
 		d.tests = append(d.tests, t)
 	}
-	for _, at := range f.x.tools(nil) {
+	for _, at := range f.x.tools() {
 		_, lists, err := f.answers(at)
 		if err != nil {
 			return nil, err
@@ -315,11 +336,16 @@ func (d *course) price(t *courseTest, been uint64, setting int) float64 {
 	return sum
 }
 
-// split parts a set of components by a test's outcome, in the order of the first of each.
-func (d *course) split(t *courseTest, cell []int32) [][]int32 {
-	if d.work += len(cell); d.work > mostWork {
+// worked counts explanations looked at. One reading is always weighed, lest nothing be.
+func (d *course) worked(explanations int) {
+	if d.work += explanations; d.work > mostWork && d.depth > 1 {
 		d.full = true
 	}
+}
+
+// split parts a set of components by a test's outcome, in the order of the first of each.
+func (d *course) split(t *courseTest, cell []int32) [][]int32 {
+	d.worked(len(cell))
 	if d.slot == nil {
 		d.slot = make([]int32, len(d.f.components)) // of an outcome: one more than its part
 	}
@@ -345,9 +371,7 @@ func (d *course) looking(cell []int32, been uint64) (least, known float64) {
 	if d.rule.isolate {
 		return 0, 0
 	}
-	if d.work += len(cell); d.work > mostWork {
-		d.full = true
-	}
+	d.worked(len(cell))
 	if d.share == nil {
 		d.share = make([]float64, len(d.parts))
 	}
@@ -368,10 +392,9 @@ func (d *course) looking(cell []int32, been uint64) (least, known float64) {
 	for _, p := range order {
 		least += left * d.parts[p].minutes
 		known += weight[p] * d.parts[p].minutes
-		if at := d.parts[p].place; at >= 0 && been>>at&1 == 0 {
-			least += weight[p] * d.reach[at]
-			known += weight[p] * d.reach[at]
-		}
+		way := d.parts[p].way(been)
+		least += weight[p] * way
+		known += weight[p] * way
 		left -= weight[p]
 		weight[p] = 0
 	}
@@ -393,7 +416,7 @@ func (d *course) told(cell []int32) bool {
 		return true
 	}
 	for n := range d.tests {
-		d.work += len(cell)
+		d.worked(len(cell))
 		if t := &d.tests[n]; slices.ContainsFunc(cell, func(i int32) bool { return t.outcome[i] != t.outcome[cell[0]] }) {
 			return false
 		}

@@ -205,3 +205,58 @@ func TestLeastToADepth(t *testing.T) {
 		}
 	}
 }
+
+// With one fault that may be, the best course is the first reading and looking into its
+// part: by the minutes of the part, and by the way from either end of a wire.
+func TestLeastOfOneFault(t *testing.T) {
+	hour, quick := 60.0, 2.0
+	c := smallLayout(t, func(h *netlist.Harness) {
+		h.Pairs[2].LookMin, h.Modules[0].LookMin, h.LookMin = &hour, &hour, &quick // P3, engine
+		extra := h.Pairs[0]
+		extra.Name, extra.From, extra.To = "P9", []string{"X2"}, []string{"X3"}
+		h.Pairs = append(h.Pairs, extra)
+	})
+	list := Catalogue(c)
+	for name, tt := range map[string]struct {
+		at   string // the first reading
+		want float64
+	}{
+		"open H in pair P3":            {"X1", 1 + 0.5 + 6 + 60},
+		"module engine without supply": {"X1", 1 + 0.5 + 12 + 60},
+		"connector X2 unplugged":       {"X1", 1 + 0.5 + 12 + 2},
+		"connector X3 unplugged":       {"X3", 8 + 0.5 + 2},
+		"terminator T1 missing":        {"X1", 1 + 0.5 + 12 + 60}, // in engine
+		"open H in pair P9":            {"X1", 1 + 0.5 + 8 + 15},
+		"short H to L in pair P9":      {"X2", 12 + 0.5 + 15},
+		"short H to ground in pair P9": {"X3", 8 + 0.5 + 15},
+	} {
+		least, err := NewMatcher(c, []*Fault{findFault(t, list, name)}, DefaultInstrument()).Least(firstAt(t, c, tt.at))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(least.Found.Minutes-tt.want) > 1e-9 || math.Abs(least.Bound.Minutes-tt.want) > 1e-9 {
+			t.Errorf("%s, read at %s: %.2f min, at least %.2f, by hand %.2f", name, tt.at, least.Found.Minutes, least.Bound.Minutes, tt.want)
+		}
+	}
+	two, err := NewMatcher(c, []*Fault{Combine(findFault(t, list, "open H in pair P9"), findFault(t, list, "connector X3 unplugged"))}, DefaultInstrument()).Least(firstAt(t, c, "X1"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := 1 + 0.5 + 8 + 15 + 2; math.Abs(two.Found.Minutes-want) > 1e-9 { // X3 is reached once
+		t.Errorf("two at once: %.2f min, by hand %.2f", two.Found.Minutes, want)
+	}
+}
+
+// However much there is to look at, one reading is weighed: a bound without any would be
+// given as if it were exact.
+func TestLeastWeighsOneReading(t *testing.T) {
+	one, more := course{depth: 1}, course{depth: 2}
+	one.worked(mostWork + 1)
+	more.worked(mostWork)
+	if one.full || more.full {
+		t.Errorf("full after one reading: %v, within the limit: %v", one.full, more.full)
+	}
+	if more.worked(1); !more.full {
+		t.Error("there is no limit")
+	}
+}

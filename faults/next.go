@@ -70,8 +70,8 @@ type Advice struct {
 	Bits float64
 	// Minutes to take it, coming from the last reading.
 	Minutes float64
-	// Saves is how many minutes of looking into parts, the most probable first, it is
-	// expected to save; see [Looking].
+	// Saves is how many minutes of looking into parts, in the order that takes least, it
+	// is expected to save; see [Looking].
 	Saves float64
 	// Expect is what the reading is likely to be for each part that is still
 	// probable, most probable part first. It is given for the dozen readings that
@@ -156,7 +156,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		candidates = x.allProbes()
 		candidates = slices.Concat(candidates, x.busyProbes(o.Traffic || trafficRead, o.Scope))
 		if tools == nil {
-			tools = x.tools(m)
+			tools = x.tools()
 		}
 	}
 	candidates = slices.DeleteFunc(slices.Clone(candidates), func(p Probe) bool {
@@ -181,7 +181,8 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	if now == AsLeft {
 		now = leftAs(taken, len(m.Answers) > 0)
 	}
-	cost := func(p *Probe) float64 { return minutes(x.c, taken, now, p) }
+	been := m.Reached(x.c)
+	cost := func(p *Probe) float64 { return minutes(x.c, been, now, p) }
 	var basic []Probe
 	if f.none >= 0 && f.chance[f.none] > puzzled && len(taken) > 0 {
 		// Nothing that is known explains the readings, so what would tell it apart is
@@ -217,22 +218,31 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		return nil, err
 	}
 	var out []Advice
-	been := x.reached(m)
+	saves := f.saving(been)
 	for k := range candidates {
 		p, given := &candidates[k], f.given(k, f.edges(k))
 		out = append(out, Advice{Probe: *p, Minutes: cost(p), Bits: information(given, f.chance), candidate: k})
-		out[len(out)-1].Saves = f.saved(given, been, append([]string{p.Site}, p.Condition.Unplugged...)...)
+		out[len(out)-1].Saves = saves.by(given, p.places(x.c)...)
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
 	for _, at := range tools {
-		a, err := f.scan(at, scanMinutes(x.c, taken, now, at), been)
+		a, err := f.scan(at, scanMinutes(x.c, been, now, at), saves)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, *a)
 	}
+	most := 0.0
+	for i := range out {
+		most = math.Max(most, out[i].Bits)
+	}
+	if o.Candidates == nil && !o.Anyway {
+		// What takes longer than the looking into parts that it is expected to save is no
+		// advice, and not chosen by what may follow it.
+		out = slices.DeleteFunc(out, func(a Advice) bool { return !a.Basic && a.Saves < a.Minutes })
+	}
 	first := -1
-	if o.LookAhead {
+	if o.LookAhead && len(out) > 0 {
 		var err error
 		if first, err = f.lookAhead(m, now, out); err != nil {
 			return nil, err
@@ -242,18 +252,12 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	if o.Candidates != nil {
 		least = leastBitsAsked
 	}
-	most := 0.0
 	for i := range out {
-		most = math.Max(most, out[i].Bits)
 		out[i].first = i == first
 	}
-	// A reading that says next to nothing is no advice, however cheap it is, nor is one
-	// that takes longer than the looking into parts that it is expected to save.
+	// A reading that says next to nothing is no advice either, however cheap it is.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
-		if a.Basic {
-			return false
-		}
-		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes
+		return !a.Basic && !a.first && (a.Bits < worthwhile*most || a.Bits < least)
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {
@@ -297,10 +301,9 @@ func (x *Matcher) hasSupply(site string) bool {
 	return ok && slices.ContainsFunc(s.Contacts, func(k netlist.SiteContact) bool { return k.Rail == netlist.SupplyRail })
 }
 
-// tools lists the connectors without a device where a scan tool may sit: those
-// where one has sat, or that are as near as any. There is none where no module
-// could answer.
-func (x *Matcher) tools(m *Match) []string {
+// tools lists the connectors without a device where a scan tool may sit: those that are
+// as near as any. There is none where no module could answer.
+func (x *Matcher) tools() []string {
 	if !slices.ContainsFunc(x.c.Units, func(u netlist.Unit) bool { return len(u.Inputs) > 0 }) {
 		return nil
 	}
@@ -322,13 +325,10 @@ func (x *Matcher) tools(m *Match) []string {
 	return out
 }
 
-// scanMinutes is what asking all modules from a connector costs.
-func scanMinutes(c *netlist.Circuit, taken []Reading, now State, at string) float64 {
-	sum := ToolMinutes + change(now, Asked)
-	if s, ok := c.Site(at); ok && !slices.ContainsFunc(taken, func(r Reading) bool { return r.Probe.Site == at }) {
-		sum += s.ReachMin
-	}
-	return sum
+// scanMinutes is what asking all modules from a connector costs, with places been to, in
+// a vehicle that is set to now.
+func scanMinutes(c *netlist.Circuit, been map[string]bool, now State, at string) float64 {
+	return ToolMinutes + change(now, Asked) + wayTo(c, been, at)
 }
 
 // sameProbe tells whether two probes are one and the same reading.
@@ -340,28 +340,62 @@ func sameProbe(a, b Probe) bool {
 
 // Minutes is what a reading costs after readings and answers that were taken.
 func Minutes(c *netlist.Circuit, taken []Reading, answers []Answer, p *Probe) float64 {
-	return minutes(c, taken, leftAs(taken, len(answers) > 0), p)
+	return minutes(c, beenTo(c, taken, answers), leftAs(taken, len(answers) > 0), p)
 }
 
-// minutes is what a reading costs after those taken, in a vehicle that is set to now:
-// reaching its place unless a meter has been there, parting the connector, changing the
+// minutes is what a reading costs with places been to, in a vehicle that is set to now:
+// reaching its places unless someone has been there, parting the connectors, changing the
 // state.
-func minutes(c *netlist.Circuit, taken []Reading, now State, p *Probe) float64 {
-	been := map[string]bool{}
-	for _, r := range taken {
-		been[r.Probe.Site] = true
-	}
-	sum := p.taking() + change(now, p.State())
-	if !been[p.Site] {
-		sum += p.ReachMin
-	}
-	for _, name := range p.Condition.Unplugged {
-		sum += UnplugMinutes
-		if s, ok := c.Site(name); ok && name != p.Site && !been[name] {
+func minutes(c *netlist.Circuit, been map[string]bool, now State, p *Probe) float64 {
+	return p.taking() + change(now, p.State()) + float64(len(p.Condition.Unplugged))*UnplugMinutes + wayTo(c, been, p.places(c)...)
+}
+
+// wayTo is what reaching places takes, those left out that someone has been to.
+func wayTo(c *netlist.Circuit, been map[string]bool, places ...string) float64 {
+	sum := 0.0
+	for _, name := range places {
+		if s, ok := c.Site(name); ok && !been[name] {
 			sum += s.ReachMin
 		}
 	}
 	return sum
+}
+
+// places lists the connectors and splices that a reading takes one to, each once: where
+// the leads go, and what is unplugged for it.
+func (p *Probe) places(c *netlist.Circuit) []string {
+	var out []string
+	add := func(name string) {
+		if name != "" && !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	if add(p.Site); p.Site == "" {
+		for _, point := range []string{c.Nodes[p.From].Name, c.Nodes[p.To].Name} {
+			add(siteOfPoint(point))
+		}
+	}
+	for _, name := range p.Condition.Unplugged {
+		add(name)
+	}
+	return out
+}
+
+// Reached lists where someone has been for the readings and answers of a match.
+func (m *Match) Reached(c *netlist.Circuit) map[string]bool { return beenTo(c, m.Readings, m.Answers) }
+
+// beenTo lists where someone has been for readings and answers.
+func beenTo(c *netlist.Circuit, taken []Reading, answers []Answer) map[string]bool {
+	been := map[string]bool{}
+	for i := range taken {
+		for _, s := range taken[i].Probe.places(c) {
+			been[s] = true
+		}
+	}
+	for _, a := range answers {
+		been[a.Tool] = true
+	}
+	return been
 }
 
 // taking is what a reading takes once all is set for it.

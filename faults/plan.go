@@ -120,7 +120,7 @@ func (x *Matcher) Plan(o PlanOptions) (*Plan, error) {
 	}
 	var modules []string
 	patterns := map[int][][]bool{}
-	for _, at := range x.tools(nil) {
+	for _, at := range x.tools() {
 		names, lists, err := f.answers(at)
 		if err != nil {
 			return nil, err

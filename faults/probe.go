@@ -140,14 +140,15 @@ func ProbeFromTo(c *netlist.Circuit, q solve.Quantity, from, to string, conditio
 	if p.From == p.To {
 		return p, fmt.Errorf("both leads are on %s; write two different points", from)
 	}
-	for _, point := range []string{from, to} {
-		place, _, _ := strings.Cut(point, ".")
-		site, _, _ := strings.Cut(place, "/")
-		if s, ok := c.Site(site); ok {
-			p.ReachMin += s.ReachMin
-		}
-	}
+	p.ReachMin = wayTo(c, nil, p.places(c)...)
 	return p, nil
+}
+
+// siteOfPoint gives the connector or splice of a point: X5 of X5/b.4.
+func siteOfPoint(point string) string {
+	place, _, _ := strings.Cut(point, ".")
+	site, _, _ := strings.Cut(place, "/")
+	return site
 }
 
 // Read gives what a meter shows at a probe with faults that are all there at once, none

@@ -58,6 +58,9 @@ func Assumptions(h *Harness) []Assumption {
 	}
 	add(cavities, "cavities named after the conductors they carry", "this project's own convention", "cavities")
 	add(reach, fmt.Sprintf("%g min to reach", DefaultReachMin), "from memory", "reach_min")
+	looked, opened := h.looksAssumed()
+	add(looked, fmt.Sprintf("%g min to look into, once there", DefaultLookMin), "from memory", "look_min, of the harness or of the part")
+	add(opened, fmt.Sprintf("%g min to open up, once there", DefaultLookWireMin), "from memory", "look_wire_min of the harness, or look_min of the part")
 	add(contacts, fmt.Sprintf("%g to %g mΩ for each mated contact", ContactMinOhms*1000, ContactMaxOhms*1000), "CiA 303-1, quoted second-hand", "contact_ohms")
 
 	// What each transceiver is taken as needs the networks that reach it, so the
@@ -140,6 +143,22 @@ func Assumptions(h *Harness) []Assumption {
 	add(explicit, fmt.Sprintf("the ohms given ± %g %%", DefaultWireTolerancePct), "from memory", "tolerance_pct")
 	add(lengths, fmt.Sprintf("lengths good to ± %g %%", LengthTolerancePct), "from memory", "ohms")
 	return out
+}
+
+// looksAssumed lists the parts that are taken to be looked into within the default
+// minutes, and those that are taken to be opened up so.
+func (h *Harness) looksAssumed() (looked, opened []string) {
+	looks, order := h.looks()
+	for _, name := range order {
+		switch x := looks[name]; {
+		case x.Own:
+		case x.Opened && h.LookWireMin == nil:
+			opened = append(opened, name)
+		case !x.Opened && h.LookMin == nil:
+			looked = append(looked, name)
+		}
+	}
+	return looked, opened
 }
 
 func (h *Harness) module(name string) *Module {

@@ -28,6 +28,7 @@ func TestAssumptions(t *testing.T) {
 	got := keys(h)
 	for _, want := range []string{
 		"temperature_c", "supply: {volts: ...}", "supply: {load_ohms: ...}", "cavities", "reach_min", "contact_ohms",
+		"look_min, of the harness or of the part", "look_wire_min of the harness, or look_min of the part",
 		"transceiver, or kinds: {network: kind}", "tolerance_pct", "ohms", "ohms, or ohms_per_m with tolerance_pct",
 		"a kind under transceivers, from the part's data sheet", "a kind with drive_volts and the like",
 	} {
@@ -48,6 +49,7 @@ func TestAssumptions(t *testing.T) {
 
 	// Now all of it is said.
 	five, ten, temperature := 5.0, 10.0, 20.0
+	h.LookMin, h.LookWireMin = &five, &ten
 	h.TemperatureC, h.Supply = &temperature, &Supply{Volts: 12, LoadOhms: 20}
 	h.Transceivers = []TransceiverKind{{
 		Name: "own", UnpoweredMinOhms: 1e5, AwakeMinOhms: 2e4, AwakeMaxOhms: 4e4, Source: "data sheet",

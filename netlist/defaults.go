@@ -33,6 +33,13 @@ const (
 	// DefaultReachMin is the time in minutes to reach a connector. From
 	// memory; it only matters for what to measure next.
 	DefaultReachMin = 10.0
+	// DefaultLookMin is the time in minutes to look into a connector (it is parted,
+	// its contacts looked over), a module (its supply and ground too) or a
+	// terminator once one is there, DefaultLookWireMin that to open up a wire or a
+	// splice: the sleeve and the tape come off. From memory; they only matter for
+	// what to measure next, and when to stop measuring.
+	DefaultLookMin     = 3.0
+	DefaultLookWireMin = 15.0
 	// DefaultSupplyVolts is a 12 V battery at rest; SupplySpreadVolts covers
 	// discharged to charging. From memory.
 	DefaultSupplyVolts = 12.6

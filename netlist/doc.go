@@ -13,7 +13,7 @@
 // # Units
 //
 // All numbers are float64 in the unit that the field's name ends in: metres
-// (LengthM), square millimetres (SectionMM2), ohms, volts, minutes (ReachMin),
+// (LengthM), square millimetres (SectionMM2), ohms, volts, minutes (ReachMin, LookMin),
 // percent (TolerancePct), degrees Celsius (TemperatureC). In a Harness built in
 // Go, zero means "not given".
 //

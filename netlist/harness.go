@@ -15,6 +15,11 @@ type Harness struct {
 	// TemperatureC is the temperature of the copper in degrees Celsius; nil
 	// means DefaultTemperatureC.
 	TemperatureC *float64 `yaml:"temperature_c" rule:"min=-60,max=150" doc:"temperature of the copper in degrees Celsius"`
+	// LookMin is the time in minutes to look into a connector, a module or a
+	// terminator once one is there, LookWireMin that to open up a wire, a pair or a
+	// splice; nil means DefaultLookMin and DefaultLookWireMin. A part may have its own.
+	LookMin     *float64 `yaml:"look_min" example:"3" rule:"min=0,max=10000" doc:"minutes to look into a connector, module or terminator once one is there; left out: 3, from memory; a part may have its own"`
+	LookWireMin *float64 `yaml:"look_wire_min" example:"15" rule:"min=0,max=10000" doc:"minutes to open up a wire, pair or splice once one is there; left out: 15, from memory; a part may have its own"`
 	// Supply describes the supply rail; nil means the defaults.
 	Supply *Supply `yaml:"supply" element:"supply" doc:"the supply rail"`
 
@@ -95,6 +100,9 @@ type Connector struct {
 	// ReachMin is the time in minutes to get a meter to the connector; nil
 	// means DefaultReachMin.
 	ReachMin *float64 `yaml:"reach_min" rule:"min=0,max=10000" doc:"minutes to get a meter to it"`
+	// LookMin is the time in minutes to look into the connector once one is there;
+	// nil means the harness's LookMin.
+	LookMin *float64 `yaml:"look_min" example:"6" rule:"min=0,max=10000" doc:"minutes to look into it once one is there; left out: look_min of the harness"`
 	// ContactOhms of one mated contact; 0 means the default range.
 	ContactOhms float64 `yaml:"contact_ohms" example:"0.005" rule:"min=1e-9,max=1000" doc:"ohms of one mated contact"`
 	Note        string  `yaml:"note" rule:"text" doc:"where it sits, in words"`
@@ -116,6 +124,9 @@ type Splice struct {
 	// ReachMin is the time in minutes to get a meter to the splice; nil means
 	// that a meter cannot reach it.
 	ReachMin *float64 `yaml:"reach_min" rule:"min=0,max=10000" doc:"minutes to get a meter to it; left out: not reachable"`
+	// LookMin is the time in minutes to open the splice up, the way to it apart; nil
+	// means the harness's LookWireMin.
+	LookMin *float64 `yaml:"look_min" example:"30" rule:"min=0,max=10000" doc:"minutes to open it up once one is there; left out: look_wire_min of the harness"`
 }
 
 // Module is an electronic unit on one or more networks, or a junction box.
@@ -136,6 +147,10 @@ type Module struct {
 	// GroundOffsetVolts is how far the module's own ground lies above the
 	// ground rail with the supply on.
 	GroundOffsetVolts float64 `yaml:"ground_offset_volts" example:"0.2" rule:"min=-30,max=30" doc:"volts of the module's own ground above the ground rail, supply on"`
+	// LookMin is the time in minutes to look into the module once one is at a
+	// connector of it (one that is riveted in takes longer than its connectors); nil
+	// means the harness's LookMin.
+	LookMin *float64 `yaml:"look_min" example:"25" rule:"min=0,max=10000" doc:"minutes to look into it once one is there; left out: look_min of the harness"`
 }
 
 // NetworkKind is the kind of a module's transceiver on one network.
@@ -158,6 +173,9 @@ type Terminator struct {
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error in percent"`
 	// Split marks two halves in series with a middle node.
 	Split bool `yaml:"split" doc:"true for two halves with a middle point"`
+	// LookMin is the time in minutes to look into the terminator once one is there;
+	// nil means what its place takes, the module, connector or splice that it is at.
+	LookMin *float64 `yaml:"look_min" example:"10" rule:"min=0,max=10000" doc:"minutes to look into it once one is there; left out: as for the place where it sits"`
 }
 
 // Pair is a twisted pair: every conductor of one network from one place to
@@ -175,6 +193,9 @@ type Pair struct {
 	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms of one conductor for each metre"`
 	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of one conductor; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`
+	// LookMin is the time in minutes to open the pair up from an end that is reached;
+	// nil means the harness's LookWireMin.
+	LookMin *float64 `yaml:"look_min" example:"40" rule:"min=0,max=10000" doc:"minutes to open it up once one is there; left out: look_wire_min of the harness"`
 }
 
 // Wire is one conductor.
@@ -188,6 +209,9 @@ type Wire struct {
 	OhmsPerM     float64  `yaml:"ohms_per_m" example:"0.053" rule:"min=1e-9,max=1e6" doc:"ohms for each metre"`
 	Ohms         float64  `yaml:"ohms" example:"0.07" rule:"min=1e-9,max=1e9" doc:"ohms of the wire; wins over length and size"`
 	TolerancePct *float64 `yaml:"tolerance_pct" rule:"min=0,max=90" doc:"limit of error of ohms or ohms_per_m in percent"`
+	// LookMin is the time in minutes to open the wire up from an end that is reached;
+	// nil means the harness's LookWireMin.
+	LookMin *float64 `yaml:"look_min" example:"40" rule:"min=0,max=10000" doc:"minutes to open it up once one is there; left out: look_wire_min of the harness"`
 }
 
 // Stray is a resistance that is known to be there beside the wiring proper: a

@@ -134,6 +134,8 @@ func TestGolden(t *testing.T) {
 		{"next-first-reading", []string{"next", orchard, "examples/orchard/first-reading.yaml"}, exitFindings},
 		{"help-next", []string{"next", "--help"}, exitFine},
 		{"next-traffic", []string{"next", orchard, "examples/orchard/first-reading.yaml", "--traffic", "--now", "asked"}, exitFindings},
+		{"next-one-part", []string{"next", orchard, "examples/orchard/no-crank.yaml"}, exitFine},
+		{"next-order-of-looking", []string{"next", orchard, "examples/orchard/wet-basket.yaml"}, exitFine},
 		{"next-after-traffic", []string{"next", orchard, "examples/orchard/silent-side-answers.yaml", "--top", "3"}, exitFine},
 		{"next-scope-json", []string{"next", bench, "cmd/whatif/testdata/lost-terminator.yaml", "--traffic", "--scope", "--format", "json"}, exitFindings},
 		{"bad-next-now", []string{"next", bench, "cmd/whatif/testdata/healthy.yaml", "--now", "off"}, exitBadInput},

@@ -9,6 +9,7 @@ import (
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/faults/readingfile"
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/constraint"
 	"example.com/ohmloom/solve"
 )
 
@@ -30,7 +31,7 @@ var states = map[string]faults.State{
 }
 
 func (c *nextCommand) Help() string {
-	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
+	return cautionText + "\n\nExample:\n  whatif next examples/orchard/harness.yaml examples/orchard/first-reading.yaml\n\nEach possible reading is weighed by how much it is expected to say about which part to repair, for each minute that it takes (reach_min of the harness file, half a minute to read, one to unplug, five to switch the supply, one to have the modules send or leave off with the supply on, two to ask all modules with a scan tool). --traffic weighs what a multimeter shows while the modules send in turn, --scope the levels while one module sends, with two minutes more for each; nothing is taken apart for either. Neither is weighed unasked: on the layout that was measured single faults were not found sooner with them. What takes longer than the looking into parts that it saves is left out: the minutes for looking are look_min and look_wire_min of the harness file.\n\nExit status: 0 there is nothing worth reading, 1 there is, 2 bad input."
 }
 
 func (c *nextCommand) Run(s streams, status *int) error {
@@ -55,7 +56,7 @@ func (c *nextCommand) Run(s streams, status *int) error {
 		advice = advice[:c.Top]
 	}
 	if c.Format == "json" {
-		return c.json(s, file, m, advice)
+		return c.json(s, circuit, file, m, advice)
 	}
 	w := newDocument(c.Format, s)
 	c.render(w, circuit, m, advice)
@@ -70,7 +71,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 		w.paragraph("Parts: " + partsText(m) + ".")
 	}
 	if len(advice) == 0 {
-		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while. Look into the parts above, the likeliest or the nearest first; after each repair read again." + anywayHint(c.Anyway))
+		w.paragraph("Measuring ends here: no single reading that is left says enough about which part to repair to be worth its while." + orderText(circuit, m) + anywayHint(c.Anyway))
 		return
 	}
 	header := []string{"", "reading", "minutes", "bits", "bits a minute", "saves"}
@@ -82,7 +83,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	if c.Format == "csv" {
 		return
 	}
-	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText + "; what takes longer than that is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText(circuit, m) + "; what takes longer than that is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
 	if slices.ContainsFunc(advice, func(a faults.Advice) bool { return a.Probe.State() == faults.AtWork }) {
 		w.paragraph("With traffic: supply on, all plugged in, the modules sending in turn as they do in service; a multimeter set to DC volts shows the mean. While a module sends: the level that a scope shows in that module's frames. Having the modules send is counted once.")
 	}
@@ -113,8 +114,57 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	w.paragraph("To go on: plug back what was apart unless the next reading wants it apart too, add the reading to the readings file and ask again.")
 }
 
-// lookingText says what looking into a part takes.
-var lookingText = fmt.Sprintf("%.0f minutes at a connector, %.0f at a wire or a splice", faults.LookMinutes, faults.LookWireMinutes)
+// lookingText says what looking into a part takes, for all and for those in question
+// that have minutes of their own.
+func lookingText(circuit *netlist.Circuit, m *faults.Match) string {
+	part, opened := circuit.Harness.LookMinutes()
+	text := constraint.FormatNumber(part) + " minutes at a connector, " + constraint.FormatNumber(opened) + " at a wire or a splice"
+	looks := circuit.Harness.Looks()
+	var own []string
+	for _, p := range partsInQuestion(m) {
+		if look := looks[p.Part]; look.Own {
+			own = append(own, p.Part+" "+constraint.FormatNumber(look.Minutes))
+		}
+	}
+	if len(own) > 0 {
+		text += ", but " + strings.Join(own, ", ")
+	}
+	return text
+}
+
+// lookOrder gives the parts in question in the order to look into them, and for each the
+// minutes when those before it have been looked into.
+func lookOrder(circuit *netlist.Circuit, m *faults.Match) (parts []string, minutes []float64) {
+	var names []string
+	var weight []float64
+	for _, p := range partsInQuestion(m) {
+		if p.Part != faults.HealthyName && p.Part != faults.NoneName {
+			names, weight = append(names, p.Part), append(weight, p.Probability)
+		}
+	}
+	looking, been := faults.NewLooking(circuit), m.Reached(circuit)
+	for _, i := range looking.Order(names, weight, been) {
+		parts, minutes = append(parts, names[i]), append(minutes, looking.Minutes(names[i], been))
+	}
+	return parts, minutes
+}
+
+// orderText says in which order to look into the parts in question.
+func orderText(circuit *netlist.Circuit, m *faults.Match) string {
+	parts, minutes := lookOrder(circuit, m)
+	var list []string
+	for i, part := range parts {
+		list = append(list, fmt.Sprintf("%s %.1f", part, minutes[i]))
+	}
+	const way = ", with the way there where nobody has been yet"
+	switch len(parts) {
+	case 0:
+		return ""
+	case 1:
+		return " Look into " + parts[0] + " (" + strconv.FormatFloat(minutes[0], 'f', 1, 64) + " minutes" + way + "); after the repair read again."
+	}
+	return " Look into the parts above in the order that finds the one at fault in the fewest minutes; after each repair read again. The order, and minutes" + way + ": " + strings.Join(list, ", ") + "."
+}
 
 // anywayHint says how to have what takes longer than looking listed, too.
 func anywayHint(asked bool) string {
@@ -149,19 +199,25 @@ func partName(part string) string {
 	return part
 }
 
+// partsInQuestion are the probable parts that are shown.
+func partsInQuestion(m *faults.Match) []faults.PartProbability {
+	n := slices.IndexFunc(m.Parts, func(p faults.PartProbability) bool { return p.Probability < 0.005 })
+	if n < 0 {
+		n = len(m.Parts)
+	}
+	return m.Parts[:min(n, 8)]
+}
+
 // partsText lists the probable parts.
 func partsText(m *faults.Match) string {
 	var out []string
-	for _, p := range m.Parts {
-		if p.Probability < 0.005 || len(out) == 8 {
-			break
-		}
+	for _, p := range partsInQuestion(m) {
 		out = append(out, fmt.Sprintf("%s %s", p.Part, percentText(p.Probability)))
 	}
 	return strings.Join(out, ", ")
 }
 
-func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Match, advice []faults.Advice) error {
+func (c *nextCommand) json(s streams, circuit *netlist.Circuit, file *readingfile.Readings, m *faults.Match, advice []faults.Advice) error {
 	type expectation struct {
 		Part        string  `json:"part"`
 		Probability float64 `json:"probability"`
@@ -169,6 +225,14 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		High        any     `json:"high,omitempty"`
 		// Silent is for a scan tool.
 		Silent []string `json:"do_not_answer,omitempty"`
+	}
+	type part struct {
+		Part        string  `json:"part"`
+		Probability float64 `json:"probability"`
+		// Order is its place in the order to look into the parts, from 1, Minutes what
+		// that takes then, the way there included; none for what is no part.
+		Order   int      `json:"look_order,omitempty"`
+		Minutes *float64 `json:"look_minutes,omitempty"`
 	}
 	type item struct {
 		*jsonProbe
@@ -182,8 +246,18 @@ func (c *nextCommand) json(s streams, file *readingfile.Readings, m *faults.Matc
 		Readings string   `json:"readings"`
 		Cautions []string `json:"cautions"`
 		Verdict  string   `json:"verdict"`
+		Parts    []part   `json:"parts"`
 		Advice   []item   `json:"advice"`
-	}{file.Title, cautions, verdict(m), []item{}}
+	}{file.Title, cautions, verdict(m), []part{}, []item{}}
+	parts, minutes := lookOrder(circuit, m)
+	for _, p := range partsInQuestion(m) {
+		x := part{Part: p.Part, Probability: rounded(p.Probability)}
+		if i := slices.Index(parts, p.Part); i >= 0 {
+			took := rounded(minutes[i])
+			x.Order, x.Minutes = i+1, &took
+		}
+		out.Parts = append(out.Parts, x)
+	}
 	for _, a := range advice {
 		x := item{nil, a.Tool, a.Minutes, rounded(a.Bits), rounded(a.Saves), []expectation{}}
 		if a.Tool == "" {

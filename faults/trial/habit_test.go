@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/ohmloom/faults"
+	"example.com/ohmloom/netlist"
 )
 
 // The habits on the layout of six connectors, worked by hand. Reach times there: X1 1, X4
@@ -115,7 +116,7 @@ func TestHabitsFindEverything(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if !e.Found || e.Opened < 1 || e.Looking < faults.LookMinutes*float64(e.Opened) {
+				if !e.Found || e.Opened < 1 || e.Looking < netlist.DefaultLookMin*float64(e.Opened) {
 					t.Errorf("%s: %s, habit %d: %+v", file, f.Name, i, *e)
 				}
 			}

@@ -164,7 +164,7 @@ func (s *Session) note(what string, minutes float64) {
 	s.Minutes += minutes
 }
 
-// mostOpened is how many parts a technician looks into gladly.
+// mostOpened is how many parts named first a technician takes for an answer.
 const mostOpened = 3
 
 // Course is how a technician went about all that was wrong.
@@ -180,8 +180,8 @@ type Course struct {
 	Named, Grouped bool
 }
 
-// Repairs plays a technician who looks into the parts that a session ends with, the
-// most probable first, repairs the fault that is there (it is seen when looked at)
+// Repairs plays a technician who looks into the parts that a session ends with, in the
+// order that takes least, repairs the fault that is there (it is seen when looked at)
 // and, as long as something is wrong, starts again.
 func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*Course, error) {
 	out := &Course{Named: true, Grouped: true}
@@ -192,23 +192,26 @@ func Repairs(x *faults.Matcher, v *Vehicle, first faults.Probe, rules Rules) (*C
 			return out, err
 		}
 		out.Sessions = append(out.Sessions, s)
-		found, tries := -1, 0
-		been := map[string]bool{}
-		for _, r := range s.Match.Readings {
-			been[r.Probe.Site] = true
-		}
-		for _, p := range s.Match.Parts {
-			if p.Part == faults.HealthyName || p.Part == faults.NoneName || p.Probability < 1e-6 {
-				continue
+		var parts []string
+		var weight []float64
+		for _, p := range s.Match.Parts { // the most probable first
+			if p.Part != faults.HealthyName && p.Part != faults.NoneName && p.Probability >= 1e-6 {
+				parts, weight = append(parts, p.Part), append(weight, p.Probability)
 			}
-			tries++
-			out.Looking += looking.Minutes(p.Part, been)
-			if found = slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == p.Part }); found >= 0 {
+		}
+		at := func(part string) int {
+			return slices.IndexFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == part })
+		}
+		found := -1
+		been := s.Match.Reached(v.Circuit)
+		for _, i := range looking.Order(parts, weight, been) {
+			out.Opened++
+			out.Looking += looking.Minutes(parts[i], been)
+			if found = at(parts[i]); found >= 0 {
 				break
 			}
 		}
-		out.Opened += tries
-		if found < 0 || tries > mostOpened {
+		if named := slices.IndexFunc(parts, func(part string) bool { return at(part) >= 0 }); named < 0 || named >= mostOpened {
 			out.Named = false
 			if found = v.confused(s.Match); found < 0 {
 				out.Grouped = false

@@ -82,22 +82,29 @@ rates:
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			file := bus
-			for i := 0; i < len(test.changes); i += 2 {
-				if strings.Count(file, test.changes[i]) != 1 {
-					t.Fatalf("%q is not there once", test.changes[i])
-				}
-				file = strings.Replace(file, test.changes[i], test.changes[i+1], 1)
-			}
-			var got []string
-			if _, err := netfile.Parse("h.yaml", []byte(file)); err != nil {
-				for _, line := range strings.Split(err.Error(), "\n") {
-					got = append(got, strings.TrimPrefix(line, "h.yaml:"))
-				}
-			}
+			got := problemsOf(t, bus, test.changes)
 			if diff := cmp.Diff(test.want, got); diff != "" {
 				t.Errorf("problems (-want +got):\n%s", diff)
 			}
 		})
 	}
+}
+
+// problemsOf lists what is wrong with a file when pieces of it that are there once have
+// been changed (old, new, old, new...), each with line and column.
+func problemsOf(t *testing.T, file string, changes []string) []string {
+	t.Helper()
+	for i := 0; i < len(changes); i += 2 {
+		if strings.Count(file, changes[i]) != 1 {
+			t.Fatalf("%q is not there once", changes[i])
+		}
+		file = strings.Replace(file, changes[i], changes[i+1], 1)
+	}
+	var got []string
+	if _, err := netfile.Parse("h.yaml", []byte(file)); err != nil {
+		for _, line := range strings.Split(err.Error(), "\n") {
+			got = append(got, strings.TrimPrefix(line, "h.yaml:"))
+		}
+	}
+	return got
 }

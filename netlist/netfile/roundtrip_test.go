@@ -60,6 +60,7 @@ func (b *builder) size() netlist.Wire {
 	case 3:
 		w.Ohms, w.TolerancePct = b.number(1e-6, 1e9), b.maybe(0, 90)
 	}
+	w.LookMin = b.maybe(0, 1e4)
 	return w
 }
 
@@ -69,7 +70,7 @@ type place struct{ whole, high, low string }
 func (b *builder) connector(network string, inline bool) place {
 	x := netlist.Connector{
 		Name: b.name("X"), Network: network, Inline: inline,
-		ReachMin: b.maybe(0, 1e4), Note: b.note(),
+		ReachMin: b.maybe(0, 1e4), LookMin: b.maybe(0, 1e4), Note: b.note(),
 	}
 	if b.yes("contact is given") {
 		x.ContactOhms = b.number(1e-6, 1e3)
@@ -103,6 +104,7 @@ func (b *builder) cable(from, to place) {
 		b.h.Pairs = append(b.h.Pairs, netlist.Pair{
 			Name: b.name("P"), From: ends(from), To: ends(to),
 			LengthM: size.LengthM, SectionMM2: size.SectionMM2, AWG: size.AWG, OhmsPerM: size.OhmsPerM, Ohms: size.Ohms, TolerancePct: size.TolerancePct,
+			LookMin: size.LookMin,
 		})
 		return
 	}
@@ -120,7 +122,7 @@ func (b *builder) network(name string, named bool) {
 	}
 	var splices []place
 	for range rapid.IntRange(1, 3).Draw(b.t, "splices") {
-		s := netlist.Splice{Name: b.name("S"), Network: name, ReachMin: b.maybe(0, 1e4)}
+		s := netlist.Splice{Name: b.name("S"), Network: name, ReachMin: b.maybe(0, 1e4), LookMin: b.maybe(0, 1e4)}
 		if b.yes("joins are given") {
 			s.Joins = []string{"L", "H"}
 		}
@@ -135,6 +137,7 @@ func (b *builder) network(name string, named bool) {
 		m := netlist.Module{
 			Name: b.name("M"), Connectors: []string{x.whole},
 			Transceiver: rapid.SampledFrom([]string{"", "modern", "older", "mixed", "none"}).Draw(b.t, "transceiver"),
+			LookMin:     b.maybe(0, 1e4),
 		}
 		if m.Transceiver != "none" && named && b.yes("networks are given") {
 			m.Networks = []string{name}
@@ -142,7 +145,7 @@ func (b *builder) network(name string, named bool) {
 		b.h.Modules = append(b.h.Modules, m)
 		b.h.Terminators = append(b.h.Terminators, netlist.Terminator{
 			Name: b.name("T"), At: m.Name, Network: name, Ohms: b.number(1e-3, 1e9),
-			TolerancePct: b.maybe(0, 90), Split: b.yes("split"),
+			TolerancePct: b.maybe(0, 90), Split: b.yes("split"), LookMin: b.maybe(0, 1e4),
 		})
 		drop := splices[i%len(splices)]
 		if b.yes("by an inline connector") {
@@ -192,6 +195,7 @@ func harnesses() *rapid.Generator[*netlist.Harness] {
 		b.h.Name = rapid.StringMatching(`[\p{L}\p{N}\p{P}\p{S}]{1,20}`).Draw(t, "harness")
 		b.h.Note = b.note()
 		b.h.TemperatureC = b.maybe(-60, 150)
+		b.h.LookMin, b.h.LookWireMin = b.maybe(0, 1e4), b.maybe(0, 1e4)
 		if b.yes("supply is given") {
 			b.h.Supply = &netlist.Supply{Volts: b.number(1, 60), LoadOhms: b.number(1e-3, 1e6)}
 		}

@@ -96,8 +96,8 @@ func TestSchemaAcceptsExamples(t *testing.T) {
 
 func TestSchemaRefusesMistakes(t *testing.T) {
 	const (
-		head  = "harness: h\nnetworks: [{name: n, layer: high-speed}]\n"
-		valid = head + "connectors: [{name: X1, cavities: {6: H, 14: L}, reach_min: 1}]\npairs: [{name: P1, from: X1, to: [X2.1, X2.2], length_m: 1}]\nrates: [{kind: open, rate: 0}, {part: P1, times: 2.5, note: wet, source: diary}]\n"
+		head  = "harness: h\nlook_min: 0\nlook_wire_min: 40.5\nnetworks: [{name: n, layer: high-speed}]\n"
+		valid = head + "connectors: [{name: X1, cavities: {6: H, 14: L}, reach_min: 1, look_min: 10000}]\npairs: [{name: P1, from: X1, to: [X2.1, X2.2], length_m: 1, look_min: 0}]\nrates: [{kind: open, rate: 0}, {part: P1, times: 2.5, note: wet, source: diary}]\n"
 	)
 	schema := compiledSchema(t)
 	if err := schema.Validate(editorView(t, []byte(valid))); err != nil {
@@ -117,6 +117,10 @@ func TestSchemaRefusesMistakes(t *testing.T) {
 		"unknown kind":   head + "rates: [{kind: opens, rate: 1}]\n",
 		"rate below 0":   head + "rates: [{kind: open, rate: -1}]\n",
 		"rate too great": head + "rates: [{kind: open, rate: 1e7}]\n",
+		"look below 0":   head + "connectors: [{name: X1, look_min: -1}]\n",
+		"look too long":  head + "wires: [{name: W1, from: X1.H, to: X2.H, ohms: 1, look_min: 10001}]\n",
+		"look as text":   head + "modules: [{name: M1, connectors: X1, look_min: long}]\n",
+		"look for a row": "harness: h\nnetworks: [{name: n, layer: high-speed, look_min: 1}]\n",
 		"times 0":        head + "rates: [{kind: open, times: 0}]\n",
 	} {
 		if schema.Validate(editorView(t, []byte(file))) == nil {
