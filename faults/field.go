@@ -222,8 +222,12 @@ func (f *field) view(g *group, probes []Probe, meter solve.Meter, only []int) (*
 		}
 	}
 	for _, i := range only {
-		if v.threads[i], err = v.thread(&plans[i]); err != nil {
+		t, err := v.thread(&plans[i])
+		if err != nil {
 			return nil, err
+		}
+		if v.threads[i] = t; t != nil {
+			v.most = max(v.most, len(t.ports))
 		}
 	}
 	return v, nil
@@ -385,7 +389,6 @@ func (v *view) thread(plan *threadPlan) (*thread, error) {
 	if t.free >= 0 {
 		t.order = append(t.order, t.free)
 	}
-	v.most = max(v.most, len(t.ports))
 	return t, nil
 }
 
