@@ -1,7 +1,6 @@
 package faults
 
 import (
-	"errors"
 	"math"
 	"slices"
 )
@@ -69,95 +68,120 @@ const (
 	evenCell = 0.3
 )
 
+// averaging is a set's likelihood while it is averaged over the free values.
+type averaging struct {
+	h      *setsAtWork
+	w      *worker
+	p      *parting
+	x      *weighed
+	places []*jointPlace // the middles of cells that make up the free ranges
+	// sharpest is the place that is best at rest, which may lie beside the middles of all
+	// cells; best is the best of all by stick.
+	sharpest, best *jointPlace
+	stick          *jointStick
+}
+
 // integrate averages a set's likelihood over its free values by all readings together. The
 // worker has integrated it by those at rest, and has it loaded; below is as there.
 func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 	if x.err != nil || math.IsInf(x.evidence, -1) {
 		return
 	}
-	if w.set == nil {
-		w.set, w.joint, w.sticks = h.reader(), h.r.e.apart(), h.stick.apart()
-	}
 	if x.prior+x.evidence+x.said+min(x.worth, h.peak)+roughAtWork < below-beneathPair {
 		x.evidence = math.Inf(-1) // by all readings it is nothing
 		return
 	}
-	set := w.set
-	fail := func(err error) bool {
-		x.err = errors.Join(x.err, err)
-		return err != nil
+	h.ready(w)
+	w.set.load(x.members)
+	a := &averaging{h: h, w: w, p: &w.parting, x: x}
+	if x.err = a.begin(); x.err == nil && a.stick != nil {
+		x.err = a.refine(below - beneathPair)
 	}
-	if fail(set.load(x.members)) {
-		return
+	switch {
+	case x.err != nil:
+	case a.stick == nil:
+		x.evidence = math.Inf(-1)
+	default:
+		a.finish()
 	}
-	p := &w.parting
-	var places []*jointPlace
-	add := func(c cell) bool {
-		at, err := h.jointAt(w, set, p.middle(&c))
-		if fail(err) {
-			return false
+}
+
+// add takes one more cell.
+func (a *averaging) add(c cell) (*jointPlace, error) {
+	at, err := a.h.jointAt(a.w, a.w.set, a.p.middle(&c))
+	if err != nil {
+		return nil, err
+	}
+	at.cell = c
+	a.places = append(a.places, at)
+	return at, nil
+}
+
+// begin reads in the cells that the readings at rest leave open. Their best is found by the
+// tolerances of sound wiring, and worked out by its own.
+func (a *averaging) begin() (err error) {
+	for _, c := range a.h.cells(a.p, a.x.cells) {
+		if _, err := a.add(c); err != nil {
+			return err
 		}
-		at.cell = c
-		places = append(places, at)
-		return true
 	}
-	for _, c := range h.cells(p, x.cells) {
-		if !add(c) {
-			return
-		}
+	if a.sharpest, err = a.h.jointAt(a.w, a.w.set, a.x.ohms); err != nil {
+		return err
 	}
-	// The place that is best at rest may lie beside the middles of all cells.
-	sharpest, err := h.jointAt(w, set, x.ohms)
-	if fail(err) {
-		return
+	a.weigh(a.w.sticks)
+	if err := a.settle(); err != nil || a.stick == nil {
+		return err
 	}
-	weigh := func(k *jointStick) (best *jointPlace) {
-		sharpest.log = k.log(sharpest.mean, sharpest.lift)
-		best = sharpest
-		for _, at := range places {
-			if at.log = k.log(at.mean, at.lift); at.log > best.log {
-				best = at
-			}
-		}
-		return best
-	}
-	sum := func() float64 {
-		all := math.Inf(-1)
-		for _, at := range places {
-			all = logAdd(all, at.log+at.cell.size)
-		}
-		return all
-	}
-	// Found by the tolerances of sound wiring, worked out by its own.
-	best := weigh(w.sticks)
-	stick := w.sticks
-	settle := func() bool {
-		j, err := h.judge(w, set, best.ohms)
-		if fail(err) {
-			return false
-		}
-		own := w.joint.joint(&j)
-		if own == nil {
-			x.evidence = math.Inf(-1)
-			return false
-		}
-		x.joint, stick, x.ohms = &j, own, best.ohms
-		return true
-	}
-	if !settle() {
-		return
-	}
-	best = weigh(stick)
-	for _, at := range places {
+	a.weigh(a.stick)
+	for _, at := range a.places {
 		at.slack = openCell
 	}
-	// What there is in all, in units of e to the power of scale.
-	scale := sum()
-	share := 1.0
-	for len(p.free) > 0 && len(places) < mostPlaces {
-		// The cell that may hold the most is halved first.
+	return nil
+}
+
+// weigh weighs all places by tolerances, and says which is the best.
+func (a *averaging) weigh(k *jointStick) {
+	a.sharpest.log = k.log(a.sharpest.mean, a.sharpest.lift)
+	a.best = a.sharpest
+	for _, at := range a.places {
+		if at.log = k.log(at.mean, at.lift); at.log > a.best.log {
+			a.best = at
+		}
+	}
+}
+
+// settle works the best place out in full, which gives the tolerances; none where they
+// cannot be had.
+func (a *averaging) settle() error {
+	j, err := a.h.judge(a.w, a.w.set, a.best.ohms)
+	if err != nil {
+		return err
+	}
+	if a.stick = a.w.joint.joint(&j); a.stick != nil {
+		a.x.joint, a.x.ohms = &j, a.best.ohms
+	}
+	return nil
+}
+
+// all is the log of what all cells hold.
+func (a *averaging) all() float64 {
+	sum := math.Inf(-1)
+	for _, at := range a.places {
+		sum = logAdd(sum, at.log+at.cell.size)
+	}
+	return sum
+}
+
+// refine halves cells, the one first that may hold the most, until all that are left hold
+// less: a hundredth of what there is, or so little that it does not matter. enough is the log of what
+// a set's prior times its evidence must come to for that.
+func (a *averaging) refine(enough float64) error {
+	p := a.p
+	// What there is in all, share in units of e to the power of scale.
+	scale, share := a.all(), 1.0
+	for len(p.free) > 0 && len(a.places) < mostPlaces {
 		all, might, top := scale+math.Log(share), math.Inf(-1), 0
-		for i, at := range places {
+		for i, at := range a.places {
 			if at.slack <= evenCell || at.cell.depth >= 14*len(p.free) {
 				continue
 			}
@@ -165,19 +189,20 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 				might, top = m, i
 			}
 		}
-		// All others hold less: a hundredth of what there is, or so little that it does not
-		// matter beside other explanations.
-		if might < all+math.Log(0.01) || x.prior+max(all, might)+math.Log(float64(len(places)))-p.volume+x.said < below-beneathPair {
+		if might < all+math.Log(0.01) || a.x.prior+max(all, might)+math.Log(float64(len(a.places)))-p.volume+a.x.said < enough {
 			break
 		}
-		from := places[top]
+		from := a.places[top]
+		a.places[top] = a.places[len(a.places)-1]
+		a.places = a.places[:len(a.places)-1]
 		share -= math.Exp(from.log + from.cell.size - scale)
-		a, b := p.split(&from.cell)
-		if !add(a) || !add(b) {
-			return
-		}
-		for _, half := range places[len(places)-2:] {
-			half.log = stick.log(half.mean, half.lift)
+		low, high := p.split(&from.cell)
+		for _, c := range []cell{low, high} {
+			half, err := a.add(c)
+			if err != nil {
+				return err
+			}
+			half.log = a.stick.log(half.mean, half.lift)
 			half.slack = min(openCell, math.Abs(half.log-from.log))
 			holds := half.log + half.cell.size
 			if holds > scale+20 {
@@ -185,29 +210,34 @@ func (h *setsAtWork) integrate(w *worker, x *weighed, below float64) {
 				scale = holds
 			}
 			share = max(0, share) + math.Exp(holds-scale)
-			if half.log > best.log {
-				best = half
+			if half.log > a.best.log {
+				a.best = half
 			}
 		}
-		places[top] = places[len(places)-1]
-		places = places[:len(places)-1]
 	}
-	if best.log > x.joint.log+0.5 {
-		if !settle() {
-			return
-		}
-		weigh(stick)
+	if a.best.log <= a.x.joint.log+0.5 {
+		return nil
 	}
-	all := sum()
-	x.evidence = all - p.volume
+	// The tolerances are to be those of the best place.
+	if err := a.settle(); err != nil || a.stick == nil {
+		return err
+	}
+	a.weigh(a.stick)
+	return nil
+}
+
+// finish says what the set comes to, and what its free values may be.
+func (a *averaging) finish() {
+	x, all := a.x, a.all()
+	x.evidence = all - a.p.volume
 	x.samples = x.samples[:0:0]
-	for _, at := range places {
+	for _, at := range a.places {
 		weight := math.Exp(at.log + at.cell.size - all)
 		if weight < 1e-6 {
 			continue
 		}
 		s := sample{fraction: 0.5, log: at.log, weight: weight}
-		for _, k := range p.free {
+		for _, k := range a.p.free {
 			if k == 0 {
 				s.logOhms = math.Log(at.ohms[k])
 			} else {

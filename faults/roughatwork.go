@@ -86,16 +86,17 @@ const roughAtWork = 6.0
 // glance is how well a set may explain the readings at work, as the log of a likelihood: the
 // free ranges are parted, and a reading over each part is taken to lie between those at its
 // corners. (Where a switch changes what it does in between it may lie beside them, by
-// little.) What is read from nets is taken to add up.
+// little.) What is read from nets is taken to add up, as it was; three faults are taken to
+// explain all, which is the most.
 func (h *setsAtWork) glance(w *worker, x *found) float64 {
-	if w.set == nil {
-		w.set, w.joint, w.sticks = h.reader(), h.r.e.apart(), h.stick.apart()
+	if len(x.members) != 2 {
+		return h.peak
 	}
-	if err := w.set.load(x.members); err != nil || w.set.slow || len(x.members) > 2 {
-		return x.worth // an error is said when the set is weighed
+	h.ready(w)
+	if w.set.load(x.members); w.set.slow {
+		return x.worth
 	}
 	s := h.r.search
-	n := len(h.at)
 	// The ends and the middle of each range.
 	var ohms [2][]float64
 	for k, i := range x.members {
@@ -109,7 +110,7 @@ func (h *setsAtWork) glance(w *worker, x *found) float64 {
 		for _, b := range ohms[1] {
 			got, err := w.set.read([]float64{a, b})
 			if err != nil {
-				return x.worth
+				return x.worth // the error is said when the set is weighed
 			}
 			looks = append(looks, newWorkLook(got))
 		}
@@ -117,25 +118,35 @@ func (h *setsAtWork) glance(w *worker, x *found) float64 {
 	least := math.Inf(1)
 	for a := range max(1, first-1) {
 		for b := range max(1, second-1) {
-			for k := range shareParts {
-				u, sum := shareAt(k), 0.0
-				for i := 0; i < n && sum < least; i++ {
-					low, high := math.Inf(1), math.Inf(-1)
-					for _, p := range []int{a, min(a+1, first-1)} {
-						for _, q := range []int{b, min(b+1, second-1)} {
-							look := &looks[p*second+q]
-							y := look.volts[i] + u*look.lift[i]
-							low, high = min(low, y), max(high, y)
-						}
-					}
-					y := h.r.e.y[h.at[i]]
-					near := max(low, min(y, high))
-					off := (y - near) / h.uncertain(i, near, w.set.rail)
-					sum += min(farAtWork, off*off/2)
-				}
-				least = min(least, sum)
+			var corners [4]*workLook
+			for k := range corners {
+				p, q := min(a+k&1, first-1), min(b+k>>1, second-1)
+				corners[k] = &looks[p*second+q]
 			}
+			least = min(least, h.against(corners, w.set.rail, least))
 		}
 	}
 	return h.peak - least
+}
+
+// against is what the readings have against all that lies between four places, at the best
+// of the dominant shares, as the fall of a log likelihood; enough or more where it is that.
+func (h *setsAtWork) against(corners [4]*workLook, rail bool, enough float64) float64 {
+	least := enough
+	for k := range shareParts {
+		u, sum := shareAt(k), 0.0
+		for i := 0; i < len(h.at) && sum < least; i++ {
+			low, high := math.Inf(1), math.Inf(-1)
+			for _, look := range corners {
+				y := look.volts[i] + u*look.lift[i]
+				low, high = min(low, y), max(high, y)
+			}
+			y := h.r.e.y[h.at[i]]
+			near := max(low, min(y, high))
+			off := (y - near) / h.uncertain(i, near, rail)
+			sum += min(farAtWork, off*off/2)
+		}
+		least = min(least, sum)
+	}
+	return least
 }

@@ -108,6 +108,13 @@ func (r *ranking) hearSets() (*setsAtWork, error) {
 	return h, h.look()
 }
 
+// ready makes a worker ready to weigh sets by readings at work.
+func (h *setsAtWork) ready(w *worker) {
+	if w.set == nil {
+		w.set, w.joint, w.sticks = h.reader(), h.r.e.apart(), h.stick.apart()
+	}
+}
+
 // view sees a group's bus from ports.
 func (h *setsAtWork) view(g *group, f *field) (workView, error) {
 	out := workView{g: g, probes: g.probes}
@@ -150,24 +157,24 @@ func (h *setsAtWork) look() error {
 	h.supply = s.loose.supply * limitToSigma
 	h.alone, h.best = make([][]workLook, len(s.faults)), make([]float64, len(s.faults))
 	failed := make([]error, len(s.faults))
-	s.spread(len(s.faults), func(w *worker, i int) {
-		steps := s.steps[i]
-		if steps == nil {
-			steps = s.ohms[i]
-		}
+	parallel(len(s.faults), func() func(int) {
 		set := h.reader()
-		if failed[i] = set.load([]int{i}); failed[i] != nil {
-			return
-		}
-		for _, ohms := range steps {
-			got, err := set.read([]float64{ohms})
-			if err != nil {
-				failed[i] = err
-				return
+		return func(i int) {
+			steps := s.steps[i]
+			if steps == nil {
+				steps = s.ohms[i]
 			}
-			h.alone[i] = append(h.alone[i], h.less(got))
+			set.load([]int{i})
+			for _, ohms := range steps {
+				got, err := set.read([]float64{ohms})
+				if err != nil {
+					failed[i] = err
+					return
+				}
+				h.alone[i] = append(h.alone[i], h.less(got))
+			}
+			h.best[i] = h.explains(h.alone[i], []workLook{{}}, s.rail[i])
 		}
-		h.best[i] = h.explains(h.alone[i], []workLook{{}}, s.rail[i])
 	})
 	return errors.Join(failed...)
 }
@@ -176,11 +183,7 @@ func newWorkLook(got []predicted) workLook {
 	var out workLook
 	for _, x := range got {
 		d := x.(*drivenReading)
-		lift := 0.0
-		if d.probe.Traffic {
-			lift = d.dutyLimit()
-		}
-		out.volts, out.lift = append(out.volts, d.value), append(out.lift, lift)
+		out.volts, out.lift = append(out.volts, d.value), append(out.lift, d.dutyLimit())
 	}
 	return out
 }

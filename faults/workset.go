@@ -32,15 +32,29 @@ func (h *setsAtWork) reader() *workSet {
 	return w
 }
 
-// load takes a set.
-func (w *workSet) load(members []int) error {
-	h := w.h
-	w.slow, w.ready, w.buses, w.highs, w.rail = false, nil, w.buses[:0], w.highs[:0], false
-	var off []int
-	unplugs := 0
+// load takes a set, which is seen from ports where it can be.
+func (w *workSet) load(members []int) {
+	w.ready, w.rail = nil, false
+	w.slow = !w.tie(members)
 	for _, i := range members {
-		w.slow = w.slow || !h.able[i]
-		w.rail = w.rail || h.r.search.rail[i]
+		w.rail = w.rail || w.h.r.search.rail[i]
+	}
+	if w.slow {
+		w.line(members)
+	}
+}
+
+// tie sees a set from ports; false where nets have to be assembled.
+func (w *workSet) tie(members []int) bool {
+	h := w.h
+	w.buses, w.highs = w.buses[:0], w.highs[:0]
+	rail, unplugs := false, 0
+	var off []int
+	for _, i := range members {
+		if !h.able[i] {
+			return false
+		}
+		rail = rail || h.r.search.rail[i]
 		off = append(off, h.off[i]...)
 		for _, ch := range h.r.x.faults[i].base {
 			if _, ok := ch.(solve.Unplug); ok {
@@ -48,57 +62,54 @@ func (w *workSet) load(members []int) error {
 			}
 		}
 	}
-	// Two connectors apart may together take the ground from a module.
-	w.slow = w.slow || unplugs > 1
+	if unplugs > 1 {
+		return false // together they may take the ground from one more module
+	}
 	for k := range h.views {
-		if w.slow {
-			break
-		}
 		v := &h.views[k]
-		var threads []*thread
-		for _, i := range members {
-			threads = append(threads, v.v.threads[i])
-		}
-		w.slow = !w.knots[k].tie(v.v, threads...)
-		bus := v.g.bus
-		if len(off) > 0 {
-			bus = bus.WithoutSupply(off...)
+		bus, ok := v.tie(w.knots[k], members, off)
+		if !ok {
+			return false
 		}
 		w.buses = append(w.buses, bus)
-		if !w.rail || v.high == nil {
+		if !rail || v.high == nil {
 			continue
 		}
-		for n, i := range members {
-			threads[n] = v.high.v.threads[i]
-		}
-		w.slow = w.slow || !w.above[k].tie(v.high.v, threads...)
-		bus = v.high.g.bus
-		if len(off) > 0 {
-			bus = bus.WithoutSupply(off...)
+		if bus, ok = v.high.tie(w.above[k], members, off); !ok {
+			return false
 		}
 		w.highs = append(w.highs, bus)
 	}
-	if !w.slow {
-		return nil
+	return true
+}
+
+// tie puts a set's faults together in a view, and gives the bus that they bend: without
+// what supplies the units off.
+func (v *workView) tie(k *knot, members, off []int) (*solve.Bus, bool) {
+	threads := make([]*thread, len(members))
+	for n, i := range members {
+		threads[n] = v.v.threads[i]
 	}
+	bus := v.g.bus
+	if len(off) > 0 {
+		bus = bus.WithoutSupply(off...)
+	}
+	return bus, k.tie(v.v, threads...)
+}
+
+// line puts a set in the order in which nets are made of it: the one with free ohms first,
+// which are set without a net of their own.
+func (w *workSet) line(members []int) {
+	list := w.h.r.x.faults
 	w.order, w.faults = w.order[:0], w.faults[:0]
-	for k := range members {
-		w.order = append(w.order, k)
-	}
-	// The one with free ohms first, which are set without a net of their own.
-	slices.SortStableFunc(w.order, func(a, b int) int {
-		free := func(k int) int {
-			if h.r.x.faults[members[k]].Free != nil {
-				return 0
+	for _, free := range []bool{true, false} {
+		for k, i := range members {
+			if (list[i].Free != nil) == free {
+				w.order = append(w.order, k)
+				w.faults = append(w.faults, list[i])
 			}
-			return 1
 		}
-		return free(a) - free(b)
-	})
-	for _, k := range w.order {
-		w.faults = append(w.faults, h.r.x.faults[members[k]])
 	}
-	return nil
 }
 
 // read takes the readings, ohms by member.
