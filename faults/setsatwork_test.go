@@ -3,9 +3,12 @@ package faults
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/netlist/netfile"
 	"example.com/ohmloom/solve"
 )
 
@@ -279,5 +282,107 @@ func TestConnectorsApartTakeTheGroundTogether(t *testing.T) {
 	}
 	if tried == 0 {
 		t.Error("no module has two connectors")
+	}
+}
+
+// A glance at a set that meets the readings at work exactly may not take it to be much worse
+// than it is, nor to be better than what meets them exactly.
+func TestGlanceLeavesOpenWhatExplains(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	var probes []Probe
+	for _, place := range []string{"X1", "X2", "X3", "X4"} {
+		for _, sender := range []string{"left", "middle", "right"} {
+			probes = append(probes, probeAt(t, c, solve.Volts, place, "H-L").WithSender(sender))
+		}
+		probes = append(probes, probeAt(t, c, solve.Volts, place, "L-ground").WithTraffic())
+	}
+	readings := []Reading{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60}}}
+	for _, p := range probes {
+		readings = append(readings, Reading{p, solve.Value{Number: 2}})
+	}
+	r := preparedRanking(t, c, list, readings)
+	h, w := r.search.work, r.search.worker()
+	if h.peak < 2*roughAtWork {
+		t.Fatalf("readings that are met exactly come to %.1f; the test checks little", h.peak)
+	}
+	rng := rand.New(rand.NewPCG(71, 72))
+	none := workLook{volts: make([]float64, len(probes)), lift: make([]float64, len(probes))}
+	changing := 0
+	for n := range 120 {
+		var members []int
+		var ohms []float64
+		for len(members) < 2+n%2 {
+			i := rng.IntN(len(list))
+			if slices.ContainsFunc(members, func(k int) bool { return list[k].Part == list[i].Part }) {
+				continue
+			}
+			members, ohms = append(members, i), append(ohms, 0)
+			if f := list[i].Free; f != nil {
+				ohms[len(ohms)-1] = f.Min * math.Pow(f.Max/f.Min, rng.Float64())
+			}
+		}
+		set := h.reader()
+		set.load(members)
+		if set.slow && len(members) == 2 {
+			continue // what they do is taken to add up
+		}
+		got, err := set.read(ohms)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, x := range got {
+			r.e.y[h.at[k]] = x.Value().Number
+		}
+		x := &found{members: members}
+		if len(members) == 2 {
+			x.worth = h.hint(members[0], members[1])
+		}
+		if h.explains([]workLook{none}, []workLook{{}}, false) < h.peak-roughAtWork {
+			changing++
+		}
+		if worth := h.glance(w, x); worth < h.peak-roughAtWork || worth > h.peak+1e-9 {
+			var names []string
+			for _, i := range members {
+				names = append(names, list[i].Name)
+			}
+			t.Errorf("%s, %.3g Ω: a glance gives %.2f where the readings are met exactly, which is %.2f", strings.Join(names, " and "), ohms, worth, h.peak)
+		}
+	}
+	if changing < 40 {
+		t.Errorf("%d sets change what is read; the test checks little", changing)
+	}
+}
+
+// A network that no module is on: what is read with traffic is read at nothing, and the
+// readings at rest are matched as ever.
+func TestTrafficWhereNobodySends(t *testing.T) {
+	h, err := netfile.Parse("nobody.yaml", []byte(`harness: two plugs
+note: invented
+networks: [{name: bus, layer: high-speed}]
+connectors: [{name: X1, reach_min: 1}, {name: X2, reach_min: 2}]
+terminators: [{name: T1, at: X2, ohms: 120, tolerance_pct: 1}]
+pairs: [{name: P1, from: X1, to: X2, length_m: 2, section_mm2: 0.35}]
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := netlist.NewCircuit(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := Catalogue(c)
+	at := probeAt(t, c, solve.Volts, "X1", "H-L").WithTraffic()
+	for _, readings := range [][]Reading{
+		{{at, solve.Value{}}},
+		{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{OL: true}}, {at, solve.Value{}}},
+	} {
+		m, err := NewMatcher(c, list, DefaultInstrument()).Match(readings, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m.NothingFits() || m.LooksHealthy() != (len(readings) == 1) {
+			t.Errorf("%d readings: best %s", len(readings), m.Best().Name)
+		}
 	}
 }
