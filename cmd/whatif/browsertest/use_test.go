@@ -55,7 +55,7 @@ func TestTabOrder(t *testing.T) {
 	}
 	b.is("the skip link leads to the content", `document.activeElement.closest("main") !== null`, "true")
 
-	want := []string{"network", "kind", "part", "fault", "why-place", "entry-place", "entry-kind", "entry-value", "table-kind", "table-words", "table-differs"}
+	want := []string{"network", "kind", "part", "fault", "why-place", "entry-place", "entry-other", "entry-kind", "entry-value", "table-kind", "table-words", "table-differs"}
 	var seen []string
 	const most = 400
 	n := 0
@@ -287,7 +287,7 @@ func (b *tab) typeReading(place, kind, value string) {
 	b.t.Helper()
 	b.eval(fmt.Sprintf(`(() => {
 	  const pick = (id, text) => { const s = document.getElementById(id); const o = [...s.options].find(o => o.text.startsWith(text)); if (!o) throw new Error("no " + text); s.value = o.value; s.dispatchEvent(new Event("change", { bubbles: true })); };
-	  pick("entry-place", %q); pick("entry-kind", %q);
+	  pick("entry-place", %q); pick("entry-other", "at the same connector"); pick("entry-kind", %q);
 	})()`, place, kind), nil)
 	b.focus("#entry-value")
 	for _, r := range value {
@@ -412,7 +412,7 @@ func TestRemainingIsTheLibrarys(t *testing.T) {
 	  const at = v => {
 	    document.querySelectorAll("#entered-table tbody button").forEach(x => x.click());
 	    const pick = (id, v) => { const s = document.getElementById(id); s.value = v; s.dispatchEvent(new Event("change", { bubbles: true })); };
-	    pick("entry-place", data.readings[i].place); pick("entry-kind", i);
+	    pick("entry-place", data.readings[i].place); pick("entry-other", ""); pick("entry-kind", i);
 	    document.getElementById("entry-value").value = String(v);
 	    document.getElementById("entry").requestSubmit();
 	    return document.getElementById("remaining-said").textContent.includes("Healthy wiring may read so");
