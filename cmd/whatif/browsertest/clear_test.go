@@ -54,7 +54,7 @@ func TestClearAll(t *testing.T) {
 func TestKeptNonsense(t *testing.T) {
 	b := open(t, bench, 1280, 900)
 	b.typeReading("X1", "ohms, H to L", "60.4")
-	for _, kept := range []string{`{`, `7`, `null`, `{"typed":[["X99","ohms, H to L (supply off)",60]],"ticked":[["X1","nobody","n"]]}`, `{"typed":5}`, `{"typed":[["X1","ohms, H to L (supply off)","sixty"]],"ticked":[]}`} {
+	for _, kept := range []string{`{`, `7`, `null`, `{"typed":[["X99","ohms, H to L (supply off)",60]],"ticked":[["X1","nobody","n"]]}`, `{"typed":5}`, `{"typed":[7],"ticked":[8]}`, `{"typed":[["X1","ohms, H to L (supply off)","sixty"]],"ticked":[]}`} {
 		b.eval(`sessionStorage.setItem(Object.keys(sessionStorage)[0] ?? "x", `+"`"+kept+"`"+`)`, nil)
 		b.do(chromedp.Reload())
 		b.is(kept, `document.querySelectorAll("#entered-table tbody tr").length + document.getElementById("entry-said").textContent`, "0")

@@ -456,6 +456,7 @@ func TestTypedNonsense(t *testing.T) {
 		{"ohms, H to L", "2.5 V", "is in volts, and this reading is in ohms"},
 		{"volts, H to ground", "60 ohm", "is in ohms, and this reading is in volts"},
 		{"ohms, H to L", "4,820", "could be 4.820 or 4820"},
+		{"ohms, H to L", "\u22120.3", "A resistance is not negative"}, // the sign that typography has for minus
 	} {
 		b.eval(`document.getElementById("entry-value").value = ""`, nil)
 		b.typeReading("X1", tt.kind, tt.value)

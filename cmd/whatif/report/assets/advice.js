@@ -26,20 +26,22 @@ function sayFurther(left, healthy, entries, ticked, take) {
     return;
   }
   const average = "If the fault is as shown, that leaves faults at " + best.parts.toFixed(1) + " of " + parts + " parts on average, common faults counting for more.";
+  // Where a plug is apart, the harness is another one for every reading but its own.
+  const apart = new Set(entries.filter(x => x.reading.kindOf.unplugged).map(x => partAt(x.reading)));
+  if (best.reading?.kindOf.unplugged) apart.delete(partAt(best.reading));
+  const back = apart.size > 0 ? "Plug back what was apart first, supply off. " : "";
   // What leaves nearly all says little, however good it is beside others.
   const little = best.parts > 0.8 * parts ? " That is little, but the most for its minutes." : "";
-  const first = entries.length + ticked.length === 0;
+  const begins = entries.length + ticked.length === 0;
   if (best.scan) {
-    say((first ? "Start with the modules: " : "Ask the modules next: ") + "scan tool at " + best.scan.tool + ", supply on.", "Tick above which answer and which are silent. " + average + little + " With the faults as shown:");
+    say((begins ? "Start with the modules: " : "Ask the modules next: ") + "scan tool at " + best.scan.tool + ", supply on.", back + "Tick above which answer and which are silent. " + average + little + " With the faults as shown:");
     list(out, byWay(best), w => silentText(best.scan, w.way));
     return;
   }
   const button = make("button", { type: "button" }, "Type this reading");
   button.addEventListener("click", () => take(best.reading));
   const r = best.reading, groups = groupsOf(best.kinds);
-  const head = (first ? "Start " : "Read next ") + (r.points ? "from " : "at ") + placeText(r) + ": " + kindInWords(r.kindOf) + ".";
-  // Where a plug is apart, the harness is another one for every other reading.
-  const back = entries.some(x => x.reading.kindOf.unplugged) && !r.kindOf.unplugged ? "Plug back what was apart first, supply off. " : "";
+  const head = (begins ? "Start " : "Read next ") + (r.points ? "from " : "at ") + placeText(r) + ": " + kindInWords(r.kindOf) + ".";
   const away = reachMinutes(placesOf(r), reached(entries, ticked));
   const reach = back + (away > 0 ? away + " min to reach. " : "");
   if (groups.length < 2) {
@@ -56,9 +58,15 @@ function sayFurther(left, healthy, entries, ticked, take) {
 function byRate(left) {
   const rates = new Map();
   for (const f of left) rates.set(data.faults[f].part, (rates.get(data.faults[f].part) ?? 0) + data.faults[f].rate);
-  const most = 6;
   const names = [...rates].sort((a, b) => b[1] - a[1]).map(([part]) => data.parts[part].name);
-  return names.length > most ? [...names.slice(0, most), "the " + (names.length - most) + " others"] : names;
+  const some = first(names);
+  return some.length < names.length ? [...some, "the " + (names.length - some.length) + " others"] : names;
+}
+
+// first gives the first few of a list, where that leaves out more than one.
+function first(names) {
+  const most = 6;
+  return names.length > most + 1 ? names.slice(0, most) : names;
 }
 
 // reached are the parts that a meter or a scan tool was at.
@@ -105,7 +113,8 @@ function list(out, groups, name) {
   const most = 8;
   const lines = groups.slice(0, most).map(g => {
     const names = [...g.parts].map(p => data.parts[p].name);
-    const where = names.length > 6 ? names.slice(0, 6).join(", ") + " and " + (names.length - 6) + " more parts" : names.join(", ");
+    const some = first(names);
+    const where = some.join(", ") + (some.length < names.length ? " and " + (names.length - some.length) + " more parts" : "");
     return make("li", {}, name(g) + ": " + count(g.faults, "fault", "faults") + " at " + where);
   });
   if (groups.length > most) lines.push(make("li", {}, "and " + count(groups.length - most, "group", "groups") + " more"));

@@ -83,12 +83,13 @@ function startTyped() {
     typed: entries.map(x => [x.reading.at, kindText(x.reading), x.value]),
     ticked: asked.filter(x => x.did !== "").map(x => [data.answers[x.scan].tool, data.answers[x.scan].modules[x.module], x.did]),
   });
+  const lists = x => (Array.isArray(x) ? x.filter(Array.isArray) : []);
   function takeIn({ typed, ticked }) {
-    for (const [at, text, read] of Array.isArray(typed) ? typed : []) {
+    for (const [at, text, read] of lists(typed)) {
       const reading = typeable.find(r => r.at === at && kindText(r) === text);
       if (reading && (read === null || Number.isFinite(read))) entries.push({ reading, value: read });
     }
-    for (const [tool, name, did] of Array.isArray(ticked) ? ticked : []) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
+    for (const [tool, name, did] of lists(ticked)) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
   }
 
   // For the next vehicle: all off at once, and back where that was a slip.
