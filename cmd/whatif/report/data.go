@@ -148,7 +148,6 @@ func probesOf(c *netlist.Circuit) []faults.Probe {
 			switch {
 			case p.From == netlist.SupplyNode || p.To == netlist.SupplyNode:
 			case p.Quantity == solve.Volts && p.To != netlist.GroundNode:
-			case sel.Unplugged && len(p.Condition.Unplugged) == 0: // there already
 			default:
 				out = append(out, p)
 			}
