@@ -15,23 +15,11 @@ import (
 // preparedRanking is a ranking with everything ready for sets of faults.
 func preparedRanking(t *testing.T, c *netlist.Circuit, list []*Fault, readings []Reading) *ranking {
 	t.Helper()
-	x := NewMatcher(c, list, DefaultInstrument())
-	var probes []Probe
-	for _, r := range readings {
-		probes = append(probes, r.Probe)
-	}
-	p, err := newPredictor(c, probes, x.in.Meter)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := &ranking{x: x, p: p, e: newEvidence(c, readings, x.in), m: &Match{Readings: readings}}
-	r.o.defaults()
-	for _, f := range list {
-		r.rates += f.Rate
-	}
+	r := begun(t, NewMatcher(c, list, DefaultInstrument()), readings, MatchOptions{})
 	if err := r.prepareSearch(); err != nil {
 		t.Fatal(err)
 	}
+	var err error
 	if r.search.work, err = r.hearSets(); err != nil {
 		t.Fatal(err)
 	}
