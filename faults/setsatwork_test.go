@@ -198,6 +198,13 @@ func TestPairsAtWorkAreAveraged(t *testing.T) {
 		if math.Abs(x.evidence-want) > 0.5 { // tolerances are those of the best place all over
 			t.Errorf("%s and %s: log of the evidence %.3f, by a grid %.3f", tt.first, tt.second, x.evidence, want)
 		}
+		// At its best place it is judged as a net of its own is, the supply's tolerance and all.
+		byNet := r.e.judge(read(x.ohms))
+		for i := range readings {
+			if got, want := math.Sqrt(x.joint.covariance.At(i, i)), math.Sqrt(byNet.covariance.At(i, i)); math.Abs(got-want) > 0.05*want {
+				t.Errorf("%s and %s: reading %d is uncertain by %.4g, by a net %.4g", tt.first, tt.second, i+1, got, want)
+			}
+		}
 		sum := 0.0
 		for _, s := range x.samples {
 			sum += s.weight
@@ -371,6 +378,122 @@ pairs: [{name: P1, from: X1, to: X2, length_m: 2, section_mm2: 0.35}]
 		}
 		if m.NothingFits() || m.LooksHealthy() != (len(readings) == 1) {
 			t.Errorf("%d readings: best %s", len(readings), m.Best().Name)
+		}
+	}
+}
+
+// Whether a pair is weighed by itself does not hang on which fault is named first; where one is
+// unseen at rest it is held against the other alone.
+func TestWhatOpensAPair(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	readings := []Reading{
+		{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 119.6}},
+		{probeAt(t, c, solve.Volts, "X1", "H-L").WithSender("middle"), solve.Value{}},
+		{probeAt(t, c, solve.Volts, "X4", "H-ground").WithTraffic(), solve.Value{Number: 2.7}},
+	}
+	h := preparedRanking(t, c, list, readings).search.work
+	opened, differ := 0, 0
+	for f := range list {
+		for g := range list {
+			first, second := h.opens(f, g, firstUnseen), h.opens(f, g, secondUnseen)
+			if first != h.opens(g, f, secondUnseen) {
+				t.Errorf("%s, unseen, opens a pair with %s only where it is named first or second", list[f].Name, list[g].Name)
+			}
+			if first {
+				opened++
+			}
+			if first != second {
+				differ++
+			}
+			// Held against the better of the two it can open no more.
+			if h.opens(f, g, firstUnseen|secondUnseen) && !(first && second) {
+				t.Errorf("%s and %s, both unseen, are opened, but not where one is seen", list[f].Name, list[g].Name)
+			}
+			if h.best[g] > h.peak-1 && first {
+				t.Errorf("%s explains all by itself, and a pair with %s is opened", list[g].Name, list[f].Name)
+			}
+		}
+	}
+	if opened < 100 || differ < 100 || opened > len(list)*len(list)/2 {
+		t.Errorf("%d pairs of %d opened, %d differ; the test checks little", opened, len(list)*len(list), differ)
+	}
+}
+
+// A leak is held up by the modules' inputs while the bus is quiet, so that how uncertain those
+// are makes the reading uncertain, where healthy wiring has nothing of it: from ports and by a
+// varied resistance, against nets with other inputs.
+func TestInputsMoveALeak(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	probe := probeAt(t, c, solve.Volts, "X1", "H-ground").WithTraffic()
+	readings := []Reading{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60}}, {probe, solve.Value{Number: 2.5}}}
+	h := preparedRanking(t, c, list, readings).search.work
+	for _, tt := range []struct {
+		names []string
+		ohms  []float64
+	}{
+		{[]string{"leak L to supply at connector X4"}, []float64{3000}},
+		{[]string{"leak H to ground at connector X1"}, []float64{8000}},
+		{[]string{"high-resistance joint H in pair P2", "leak L to supply at connector X4"}, []float64{300, 20000}},
+	} {
+		var members []int
+		var set []*Fault
+		for _, name := range tt.names {
+			i := slices.IndexFunc(list, func(f *Fault) bool { return f.Name == name })
+			members, set = append(members, i), append(set, list[i])
+		}
+		work := h.reader()
+		work.load(members)
+		ported, err := work.read(tt.ohms)
+		if err != nil || work.slow {
+			t.Fatal(err, work.slow)
+		}
+		varied, err := fromNets(h.p, set, tt.ohms, 0.5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var changes []solve.Change
+		for k, f := range set {
+			changes = append(changes, f.Changes(tt.ohms[k], 0.5)...)
+		}
+		at := func(parameter int, z float64) float64 {
+			all := make([]float64, len(c.Parameters))
+			all[parameter] = z
+			n, err := solve.Assemble(c, probe.Condition, all, changes...)
+			if err != nil {
+				t.Fatal(err)
+			}
+			bus, err := n.Bus([]solve.Leads{{From: probe.From, To: probe.To}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			r, err := h.p.read(bus, 0, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return r.value
+		}
+		most := 0.0
+		for name, r := range map[string]predicted{"ports": ported[0], "a varied resistance": varied[0]} {
+			j := make([]float64, len(c.Parameters))
+			r.Sensitivities(j)
+			for k, x := range c.Parameters {
+				if !strings.HasPrefix(x.Name, "awake input") && !strings.HasPrefix(x.Name, "idle bias") {
+					continue
+				}
+				const step = 0.02
+				want := (at(k, step) - at(k, -step)) / (2 * step)
+				if strings.HasPrefix(x.Name, "awake input") {
+					most = max(most, math.Abs(want))
+				}
+				if math.Abs(j[k]-want) > 0.03*math.Abs(want)+3e-3 {
+					t.Errorf("%v with %.3g Ω: %s moves it by %.4f V, by %s %.4f V", tt.names, tt.ohms, x.Name, want, name, j[k])
+				}
+			}
+		}
+		if most < 0.05 {
+			t.Errorf("%v: inputs move it by %.3f V at most; the test checks little", tt.names, most)
 		}
 	}
 }
