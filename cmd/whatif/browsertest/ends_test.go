@@ -2,9 +2,6 @@ package browsertest
 
 import (
 	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -95,18 +92,8 @@ func TestTypedEnds(t *testing.T) {
 	b.do(chromedp.Reload())
 	b.is("still there", `document.querySelectorAll("#entered-table tbody tr").length`, "2")
 
-	var file string
-	b.eval(`document.getElementById("file").value`, &file)
-	path := filepath.Join(t.TempDir(), "readings.yaml")
-	if err := os.WriteFile(path, []byte(file), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	harness, err := filepath.Abs(filepath.Join(top, orchard))
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, _ := exec.Command(pages.command, "match", harness, path).CombinedOutput() // status 1: a fault
-	if !strings.Contains(string(out), "A FAULT") || !strings.Contains(string(out), "X1.drive.H to X2.drive.H, ohms") {
+	file, out := b.matchFile(orchard)
+	if !strings.Contains(out, "A FAULT") || !strings.Contains(out, "X1.drive.H to X2.drive.H, ohms") {
 		t.Errorf("whatif match says of the page's file:\n%s\n%s", file, out)
 	}
 }

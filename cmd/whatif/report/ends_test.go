@@ -79,15 +79,7 @@ func TestEndsAreTheLibrarys(t *testing.T) {
 		moved := 0
 		for i := range d.Ends {
 			e := &d.Ends[i]
-			of := make([]cell, len(list))
-			for k := range of {
-				of[k] = cell{Value: e.Healthy, May: e.May}
-			}
-			for _, x := range e.Cells {
-				for _, k := range x.Faults {
-					of[k] = x
-				}
-			}
+			of := cellsByFault(len(list), cell{Value: e.Healthy, May: e.May}, e.Cells)
 			same := func(what string, n number, v solve.Value) {
 				t.Helper()
 				if got, want := n.text(solve.Ohms), solve.FormatReading(solve.Ohms, v); got != want {

@@ -146,15 +146,7 @@ func TestNumbersAreTheLibrarys(t *testing.T) {
 			same(probes[i].String()+" greatest", q, r.Worst[1], plain.Bands[i].WorstHigh)
 			same(probes[i].String()+" least of 95 %", q, r.Usual[0], plain.Bands[i].Low)
 			same(probes[i].String()+" greatest of 95 %", q, r.Usual[1], plain.Bands[i].High)
-			of := make([]cell, len(list))
-			for k := range of {
-				of[k] = cell{Value: r.Healthy, May: r.May}
-			}
-			for _, x := range r.Cells {
-				for _, k := range x.Faults {
-					of[k] = x
-				}
-			}
+			of := cellsByFault(len(list), cell{Value: r.Healthy, May: r.May}, r.Cells)
 			for k := range list {
 				what := probes[i].String() + ", " + list[k].Name
 				same(what, q, of[k].Value, plain.Rows[k].Values[i])
@@ -175,6 +167,17 @@ func TestNumbersAreTheLibrarys(t *testing.T) {
 			}
 		}
 	}
+}
+
+// cellsByFault gives the cell of each fault, that of healthy wiring where it has none.
+func cellsByFault(faults int, healthy cell, cells []cell) []cell {
+	of := slices.Repeat([]cell{healthy}, faults)
+	for _, x := range cells {
+		for _, k := range x.Faults {
+			of[k] = x
+		}
+	}
+	return of
 }
 
 // around says where limits in the page are narrower than the library's, or so much
