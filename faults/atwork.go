@@ -227,14 +227,9 @@ func (f *foresight) glanceBy(look *atWorkBy, c *component, drivers []float64) er
 			return sent[s], nil
 		}
 		for k, i := range of.probes {
-			q := &p.probes[i]
-			own := 0.0
+			q, own := &p.probes[i], 0.0
 			if q.Sender != "" {
-				s, err := p.sender(q)
-				if err != nil {
-					return err
-				}
-				x, err := send(s)
+				x, err := send(p.turn[i][0])
 				if err != nil {
 					return err
 				}
@@ -245,8 +240,8 @@ func (f *foresight) glanceBy(look *atWorkBy, c *component, drivers []float64) er
 					return err
 				}
 				sum, n := 0.0, 0
-				for _, s := range p.senders(q) {
-					if !bus.Stations[s].Powered || bus.Stations[s].Stuck {
+				for _, s := range p.turn[i] {
+					if !takesTurn(bus, s) {
 						continue
 					}
 					x, err := send(s)

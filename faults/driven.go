@@ -149,7 +149,7 @@ func (p *predictor) read(bus *solve.Bus, k, probe int) (*drivenReading, error) {
 	}
 	sum, n := 0.0, 0
 	for _, s := range r.turns {
-		if !r.sends(s) {
+		if !takesTurn(r.bus, s) {
 			continue
 		}
 		v, err := bus.Read(k, p.meter, s)
@@ -167,10 +167,10 @@ func (p *predictor) read(bus *solve.Bus, k, probe int) (*drivenReading, error) {
 	return r, nil
 }
 
-// sends tells whether a station takes its turn: one that is stuck does not stop, one without
-// supply does not begin.
-func (r *drivenReading) sends(s int) bool {
-	return r.bus.Stations[s].Powered && !r.bus.Stations[s].Stuck
+// takesTurn tells whether a station of a bus sends in its turn: one that is stuck does not
+// stop, one without supply does not begin.
+func takesTurn(bus *solve.Bus, s int) bool {
+	return bus.Stations[s].Powered && !bus.Stations[s].Stuck
 }
 
 // Value is what the meter shows.
@@ -228,7 +228,7 @@ func (r *drivenReading) ofDrivers() *roughDriven {
 		r.bus.IdleSensitivities(r.k, 1, quiet)
 	}
 	for _, s := range r.turns {
-		if r.sends(s) {
+		if takesTurn(r.bus, s) {
 			sending = append(sending, s)
 		}
 	}

@@ -78,34 +78,6 @@ func predictorAt(c *netlist.Circuit, probes []Probe, meter solve.Meter, z []floa
 	return p, p.begin()
 }
 
-// supplied is the predictor of a harness whose supply is at its upper limit, and which
-// parameter that is; nil where the supply is known without error.
-func (p *predictor) supplied() (*predictor, int, error) {
-	at := supplyParameter(p.c)
-	if at < 0 {
-		return nil, at, nil
-	}
-	p.highOnce.Do(func() {
-		z := make([]float64, len(p.c.Parameters))
-		copy(z, p.z)
-		z[at]++
-		p.high, p.highErr = predictorAt(p.c, p.probes, p.meter, z)
-	})
-	return p.high, at, p.highErr
-}
-
-// supplyParameter is the one that moves the volts of the supply rail, or −1.
-func supplyParameter(c *netlist.Circuit) int {
-	for i := range c.Elements {
-		if e := &c.Elements[i]; e.Kind == netlist.LoadElement {
-			for _, share := range e.Awake.Volts.Parts {
-				return share.Parameter
-			}
-		}
-	}
-	return -1
-}
-
 // begin makes the healthy nets ready.
 func (p *predictor) begin() error {
 	p.turn = make([][]int, len(p.probes))

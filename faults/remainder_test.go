@@ -83,40 +83,6 @@ func TestLeftPairsAreEstimated(t *testing.T) {
 	}
 }
 
-// ranked is a match up to the point where probabilities are made of it.
-func ranked(t *testing.T, x *Matcher, readings []Reading, o MatchOptions) *ranking {
-	t.Helper()
-	o.defaults()
-	var taken []Probe
-	for _, r := range readings {
-		taken = append(taken, r.Probe)
-	}
-	p, err := newPredictor(x.c, taken, x.in.Meter)
-	if err != nil {
-		t.Fatal(err)
-	}
-	p.finest = x.in.finest()
-	e := newEvidence(x.c, readings, x.in)
-	if err := x.slips(e); err != nil {
-		t.Fatal(err)
-	}
-	r := &ranking{x: x, o: o, p: p, e: e, m: &Match{Readings: readings, evidence: e}}
-	for _, f := range x.faults {
-		r.rates += f.Rate
-	}
-	r.none = math.Log(o.None) + r.e.anything()
-	for _, step := range []func() error{r.healthy, r.prepareSearch, r.singles} {
-		if err := step(); err != nil {
-			t.Fatal(err)
-		}
-	}
-	r.add(Hypothesis{Name: NoneName, Chance: 1}, r.none)
-	if err := r.several(); err != nil {
-		t.Fatal(err)
-	}
-	return r
-}
-
 // promisedToParts checks that parts have together what explanations, second faults that no
 // reading sees and pairs that were left have of the whole.
 func promisedToParts(t *testing.T, r *ranking, m *Match) {

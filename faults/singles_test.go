@@ -21,22 +21,10 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 			_, changes := drawFault(rng, list)
 			v := newVehicle(c, rng, in, changes...)
 			var readings []Reading
-			var taken []Probe
 			for range 2 + trial {
 				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
-				taken = append(taken, readings[len(readings)-1].Probe)
 			}
-			p, err := newPredictor(c, taken, in.Meter)
-			if err != nil {
-				t.Fatal(err)
-			}
-			p.finest = in.finest()
-			e := newEvidence(c, readings, in)
-			if err := x.slips(e); err != nil {
-				t.Fatal(err)
-			}
-			r := &ranking{x: x, p: p, e: e, m: &Match{Readings: readings, evidence: e}}
-			r.o.defaults()
+			r := begun(t, x, readings, MatchOptions{})
 			if err := r.prepareSearch(); err != nil {
 				t.Fatal(err)
 			}
@@ -53,21 +41,21 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if looked.cells == nil || looked.bound < e.anything()-beneathNotice {
+				if looked.cells == nil || looked.bound < r.e.anything()-beneathNotice {
 					continue
 				}
 				got, sharp, err := r.fitFromPorts(i, &looked, nil, w, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
-				want, err := p.fit(list[i], e, nil, nil, math.Inf(-1))
+				want, err := r.p.fit(list[i], r.e, nil, nil, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
 				if want.evidence > looked.bound+1e-6 {
 					t.Errorf("%s: %s: the bound %v is below what is reached, %v", name, list[i].Name, looked.bound, want.evidence)
 				}
-				if sharp && want.evidence > e.anything() && got.best.log < want.best.log-0.2 {
+				if sharp && want.evidence > r.e.anything() && got.best.log < want.best.log-0.2 {
 					t.Errorf("%s: %s: best at %.3g Ω with %.3f, from nets at %.3g Ω with %.3f", name, list[i].Name, got.ohms, got.best.log, want.ohms, want.best.log)
 				}
 				best = max(best, want.evidence)
@@ -112,12 +100,11 @@ func TestSinglesAgreeWithNets(t *testing.T) {
 			_, changes := drawFault(rng, list)
 			v := newVehicle(c, rng, in, changes...)
 			var readings []Reading
-			var taken []Probe
 			for range 1 + trial%6 {
 				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
-				taken = append(taken, readings[len(readings)-1].Probe)
 			}
-			m, err := x.Match(readings, &MatchOptions{Two: -1, Three: -1})
+			o := MatchOptions{Two: -1, Three: -1}
+			m, err := x.Match(readings, &o)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -125,28 +112,14 @@ func TestSinglesAgreeWithNets(t *testing.T) {
 			for i := range m.Hypotheses {
 				got[m.Hypotheses[i].Name] = m.Hypotheses[i].Probability
 			}
-			p, err := newPredictor(c, taken, in.Meter)
-			if err != nil {
-				t.Fatal(err)
-			}
-			p.finest = in.finest()
-			e := newEvidence(c, readings, in)
-			if err := x.slips(e); err != nil {
-				t.Fatal(err)
-			}
-			o := MatchOptions{Two: -1, Three: -1}
-			o.defaults()
-			rates := 0.0
-			for _, f := range list {
-				rates += f.Rate
-			}
+			r := begun(t, x, readings, o)
 			logs, sum := make([]float64, len(list)), 0.0
 			for i, f := range list {
-				fit, err := p.fit(f, e, nil, nil, math.Inf(-1))
+				fit, err := r.p.fit(f, r.e, nil, nil, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
 				}
-				logs[i] = math.Log(o.one()*f.Rate/rates) + fit.evidence
+				logs[i] = math.Log(r.o.one()*f.Rate/r.rates) + fit.evidence
 			}
 			best := 0
 			for i := range logs {

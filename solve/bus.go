@@ -293,7 +293,7 @@ func (b *Bus) SameAs(of *Bus, k int, senders []int) bool {
 	if b == of {
 		return true
 	}
-	if len(of.bent) > 0 || b.net != of.net || &b.across[0] != &of.across[0] || &b.Stations[0] != &of.Stations[0] {
+	if len(of.bent) > 0 || b.net != of.net || !sameList(b.across, of.across) || !sameList(b.Stations, of.Stations) {
 		return false
 	}
 	for c := range b.bent {
@@ -309,6 +309,12 @@ func (b *Bus) SameAs(of *Bus, k int, senders []int) bool {
 		}
 	}
 	return true
+}
+
+// sameList tells whether two lists are one and the same; a harness may have no station, so
+// that there is none to look at.
+func sameList[T any](a, b []T) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
 }
 
 // DriveState is what a driver's switch does.
@@ -698,7 +704,8 @@ func (b *Bus) Movable() (*Bus, []float64) {
 }
 
 // IdleSensitivities adds share times how far each parameter moves the voltage of
-// the recessive bus at the k-th leads, to first order.
+// the recessive bus at the k-th leads, to first order. What resistances that are laid over the
+// bus change of that is counted for the inputs of the modules, which a leak is held up by.
 func (b *Bus) IdleSensitivities(k int, share float64, out []float64) {
 	p := b.ports[2*len(b.Stations)+k]
 	if share == 0 || p.apart {
@@ -716,7 +723,34 @@ func (b *Bus) IdleSensitivities(k int, share float64, out []float64) {
 	r := Response{net: n, quantity: Volts, from: p.plus, to: p.minus, drive: idle, probe: probe}
 	j := make([]float64, len(out))
 	r.Sensitivities(j)
+	if len(b.bent) > 0 {
+		b.bendInputs(2*len(b.Stations)+k, j)
+	}
 	for i := range j {
 		out[i] += share * j[i]
+	}
+}
+
+// bendInputs adds what the resistances laid over a bus change of how far the modules' inputs
+// move the voltage at a port: an input lies across a port of its station.
+func (b *Bus) bendInputs(at int, out []float64) {
+	n := b.net
+	for i := range n.branches {
+		br := &n.branches[i]
+		if br.element < 0 || br.replaced || n.circuit.Elements[br.element].Kind != netlist.InputElement {
+			continue
+		}
+		p := slices.IndexFunc(b.ports[:2*len(b.Stations)], func(x port) bool { return x.plus == br.a && x.minus == br.b })
+		if p < 0 || b.ports[p].apart {
+			continue
+		}
+		before, after := b.across[p*len(b.ports)+at], b.between(p, at)
+		d := after*(b.idle(p)-br.volts) - before*(b.open[p]-br.volts)
+		for _, x := range br.law.Value.Parts {
+			out[x.Parameter] -= d * x.Half // the law of an input is a conductance
+		}
+		for _, x := range br.law.Volts.Parts {
+			out[x.Parameter] += br.siemens * (after - before) * x.Half
+		}
 	}
 }

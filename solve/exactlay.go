@@ -104,123 +104,173 @@ func (p *ExactPorts) cutJoint(link int) *jointCut {
 // first. What does nothing in this condition gives none. [ErrNoPort] says that the
 // changes need a net of their own.
 func (p *ExactPorts) Lay(changes []Change) ([]ExactStrand, error) {
-	n := p.net
-	c := n.circuit
-	unplugged := slices.Clone(n.condition.Unplugged)
-	had := len(unplugged)
+	l := laying{p: p, idle: p.net.condition.Supply == Idle, of: map[int]*ExactStrand{}}
+	if err := l.unplug(changes); err != nil {
+		return nil, err
+	}
 	for _, ch := range changes {
-		if u, ok := ch.(Unplug); ok && !slices.Contains(unplugged, u.Connector) {
-			unplugged = append(unplugged, u.Connector)
+		if err := l.change(ch); err != nil {
+			return nil, err
 		}
 	}
-	laid := map[int]*ExactStrand{} // by element: ohms and volts only
-	var order []int
-	at := func(element int) *ExactStrand {
-		s := laid[element]
+	if l.idle {
+		if err := l.grounds(); err != nil {
+			return nil, err
+		}
+	}
+	return l.strands()
+}
+
+// laying is changes on their way to strands.
+type laying struct {
+	p         *ExactPorts
+	idle      bool
+	unplugged []string
+	of        map[int]*ExactStrand // by element: ohms and volts only
+	order     []int                // the elements, as they came
+	bridges   []Bridge
+	unpowered []int // units
+}
+
+// at is what is put in series with an element.
+func (l *laying) at(element int) *ExactStrand {
+	s := l.of[element]
+	if s == nil {
+		s = &ExactStrand{}
+		l.of[element] = s
+		l.order = append(l.order, element)
+	}
+	return s
+}
+
+// part opens an element.
+func (l *laying) part(element int) { l.at(element).ohms = math.Inf(1) }
+
+// unplug parts what the changes unplug beside what the condition has apart: together they
+// may part more than each of them.
+func (l *laying) unplug(changes []Change) error {
+	n := l.p.net
+	l.unplugged = slices.Clone(n.condition.Unplugged)
+	had := len(l.unplugged)
+	for _, ch := range changes {
+		if u, ok := ch.(Unplug); ok && !slices.Contains(l.unplugged, u.Connector) {
+			l.unplugged = append(l.unplugged, u.Connector)
+		}
+	}
+	if len(l.unplugged) == had {
+		return nil
+	}
+	parted, err := n.circuit.Unplug(l.unplugged...)
+	if err != nil {
+		return fmt.Errorf("solve: %w", err)
+	}
+	for _, e := range parted {
+		l.part(e)
+	}
+	return nil
+}
+
+// change takes one change that is not about plugs.
+func (l *laying) change(ch Change) error {
+	c := l.p.net.circuit
+	switch ch := ch.(type) {
+	case Unplug:
+		return nil // taken together, see unplug
+	case Bridge:
+		if !ch.gone(l.unplugged) {
+			l.bridges = append(l.bridges, ch)
+		}
+		return nil
+	case Part:
+		if err := ch.check(c); err != nil {
+			return err
+		}
+		l.part(ch.Element)
+	case Insert:
+		if err := (Part{ch.Element}).check(c); err != nil {
+			return err
+		}
+		if c.Elements[ch.Element].Kind == netlist.Joint {
+			return ErrNoPort
+		}
+		if err := finite(ch.Ohms); err != nil {
+			return err
+		}
+		l.at(ch.Element).ohms += ch.Ohms
+	case Unpower:
+		if err := ch.check(c); err != nil {
+			return err
+		}
+		if l.idle {
+			l.unpowered = append(l.unpowered, ch.Unit)
+		}
+	case Shift:
+		if err := ch.check(c); err != nil {
+			return err
+		}
+		if l.idle {
+			l.at(c.Units[ch.Unit].GroundElement).volts += ch.Volts
+		}
+	case Stick:
+		if err := ch.check(c); err != nil {
+			return err
+		}
+		if l.idle {
+			return ErrNoPort // a bus at work
+		}
+	default:
+		return ErrNoPort
+	}
+	return nil
+}
+
+// grounds has units whose ground is parted lose their supply, as those do that have none, and
+// their inputs with it.
+func (l *laying) grounds() error {
+	n := l.p.net
+	for i, u := range n.circuit.Units {
+		s := l.of[u.GroundElement]
 		if s == nil {
-			s = &ExactStrand{}
-			laid[element] = s
-			order = append(order, element)
+			continue
 		}
-		return s
-	}
-	if len(unplugged) > had {
-		parted, err := c.Unplug(unplugged...)
-		if err != nil {
-			return nil, fmt.Errorf("solve: %w", err)
+		if n.shift[i] != 0 {
+			return ErrNoPort // a ground that is held off the rail
 		}
-		for _, e := range parted {
-			at(e).ohms = math.Inf(1)
+		if math.IsInf(s.ohms, 1) {
+			s.volts = 0
+			l.unpowered = append(l.unpowered, i)
 		}
 	}
-	idle := n.condition.Supply == Idle
-	var bridges []Bridge
-	var unpowered []int
-	for _, ch := range changes {
-		switch ch := ch.(type) {
-		case Unplug:
-		case Part:
-			if err := ch.check(c); err != nil {
-				return nil, err
-			}
-			at(ch.Element).ohms = math.Inf(1)
-		case Insert:
-			if err := (Part{ch.Element}).check(c); err != nil {
-				return nil, err
-			}
-			if c.Elements[ch.Element].Kind == netlist.Joint {
-				return nil, ErrNoPort
-			}
-			if err := finite(ch.Ohms); err != nil {
-				return nil, err
-			}
-			at(ch.Element).ohms += ch.Ohms
-		case Bridge:
-			if !ch.gone(unplugged) {
-				bridges = append(bridges, ch)
-			}
-		case Unpower:
-			if err := ch.check(c); err != nil {
-				return nil, err
-			}
-			if idle {
-				unpowered = append(unpowered, ch.Unit)
-			}
-		case Shift:
-			if err := ch.check(c); err != nil {
-				return nil, err
-			}
-			if idle {
-				at(c.Units[ch.Unit].GroundElement).volts += ch.Volts
-			}
-		case Stick:
-			if err := ch.check(c); err != nil {
-				return nil, err
-			}
-			if idle {
-				return nil, ErrNoPort // a bus at work
-			}
-		default:
-			return nil, ErrNoPort
+	slices.Sort(l.unpowered)
+	for _, i := range slices.Compact(l.unpowered) {
+		if !n.powered[i] {
+			continue
 		}
-	}
-	if idle {
-		for i, u := range c.Units {
-			if s := laid[u.GroundElement]; s != nil {
-				if n.shift[i] != 0 {
-					return nil, ErrNoPort // a ground that is held off the rail
-				}
-				if math.IsInf(s.ohms, 1) {
-					s.volts = 0
-					unpowered = append(unpowered, i)
-				}
-			}
-		}
-		slices.Sort(unpowered)
-		for _, i := range slices.Compact(unpowered) {
-			if !n.powered[i] {
-				continue
-			}
-			for _, e := range c.Units[i].Inputs {
-				if err := p.unpower(e, at(e)); err != nil {
-					return nil, err
-				}
+		for _, e := range n.circuit.Units[i].Inputs {
+			if err := l.p.unpower(e, l.at(e)); err != nil {
+				return err
 			}
 		}
 	}
+	return nil
+}
+
+// strands gives what has been laid.
+func (l *laying) strands() ([]ExactStrand, error) {
+	p := l.p
 	var out []ExactStrand
-	for _, b := range bridges {
+	for _, b := range l.bridges {
 		s, err := p.bridge(b)
 		if err != nil {
 			return nil, err
 		}
 		out = append(out, s)
 	}
-	for _, e := range order {
-		s := laid[e]
+	for _, e := range l.order {
+		s := l.of[e]
 		if p.links[e].a < 0 {
 			// Open already; a ground that the condition holds off the rail is not.
-			if n.shifted(e) {
+			if p.net.shifted(e) {
 				return nil, ErrNoPort
 			}
 			continue

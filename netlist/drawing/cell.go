@@ -49,110 +49,157 @@ func (p *placer) linesOnTrunk(x *cell) []words {
 // longer, to the right of it; and its children on both sides. It gives the ports
 // of the trunk on its left and right and where the node ends with its labels.
 func (p *placer) cell(x *cell, x0 float64, fixed bool, left, right joint, sides *[2]float64) (a, b, end float64) {
-	n := &p.g.nodes[x.node]
-	off := leftPad
-	if n.kind == spliceNode {
-		off = 0
-	}
-	lines := p.linesOnTrunk(x)
-	high := p.highOnTrunk(x.node)
-	wide := p.wide(x.node)
-	linesWide := widest(lines)
-	axis := func(s int) float64 { return max(x0+off, sides[s]+between+leftPad) }
-	better := func() int {
-		if axis(above) < axis(below)-0.5 {
-			return above
-		}
-		return below
+	s := setting{p: p, x: x, n: &p.g.nodes[x.node], x0: x0, off: leftPad, lines: p.linesOnTrunk(x), high: p.highOnTrunk(x.node), sides: sides}
+	if s.n.kind == spliceNode {
+		s.off = 0
 	}
 	if !fixed && len(x.children)+len(x.links) > 0 {
-		// The first child is to hang straight off the node, and the first on the
-		// other side too where that takes little.
-		s := p.firstSide(x, better())
-		free := func(s int) float64 { return max(x0, sides[s]+between+leftPad-off) }
-		at := free(s)
-		if other := free(1 - s); len(x.children)+len(x.links) > 1 && other > at && other < at+2*leftPad {
-			at = other
+		s.shift()
+	}
+	s.last, s.end = s.x0, s.x0
+	s.hangChildren()
+	s.leadLinks()
+	b, end = s.draw(left, right)
+	return s.x0, b, end
+}
+
+// setting is a node of the trunk while it is laid out.
+type setting struct {
+	p     *placer
+	x     *cell
+	n     *node
+	x0    float64 // its left edge
+	off   float64 // from there to its first wire
+	lines []words // that stand above it
+	high  float64 // half the height of its symbol
+	sides *[2]float64
+
+	last       float64   // the rightmost wire that leaves
+	end        float64   // where it ends, as far as that is known
+	dots, over []float64 // where wires leave; those above
+}
+
+// axis is where on a side the next wire can leave.
+func (s *setting) axis(side int) float64 {
+	return max(s.x0+s.off, s.sides[side]+between+leftPad)
+}
+
+// better is the side with room further to the left.
+func (s *setting) better() int {
+	if s.axis(above) < s.axis(below)-0.5 {
+		return above
+	}
+	return below
+}
+
+// shift moves the node to the right: the first child is to hang straight off it, and
+// the first on the other side too where that takes little.
+func (s *setting) shift() {
+	side := s.p.firstSide(s.x, s.better())
+	free := func(side int) float64 { return max(s.x0, s.sides[side]+between+leftPad-s.off) }
+	at := free(side)
+	if other := free(1 - side); len(s.x.children)+len(s.x.links) > 1 && other > at && other < at+2*leftPad {
+		at = other
+	}
+	s.x0 = at
+	if len(s.x.children) == 0 {
+		s.x0 = s.p.onLattice(s.x0+s.off) - s.off
+	}
+}
+
+// leaves notes wires that leave on a side.
+func (s *setting) leaves(side int, axes ...float64) {
+	s.last = max(s.last, slices.Max(axes))
+	s.dots = append(s.dots, axes...)
+	if side == above {
+		s.over = append(s.over, axes...)
+	}
+}
+
+// hangChildren lays out the trees that hang off the node.
+func (s *setting) hangChildren() {
+	p := s.p
+	for _, k := range s.x.children {
+		docked := p.g.edges[k.edges[0]].kind == contactEdge
+		side := p.firstSide(&cell{children: []child{k}}, s.better())
+		if len(s.lines) > 0 && docked {
+			side = below // above stand the lines
 		}
-		x0 = at
-		if len(x.children) == 0 {
-			x0 = p.onLattice(x0+off) - off
+		g := p.stub(k, s.x.node, p.column(k, s.axis(side)), s.high, s.high, side)
+		s.sides[side] = g.right
+		s.leaves(side, g.axes...)
+		if docked {
+			s.end = max(s.end, g.near)
 		}
 	}
-	last := x0
-	var dots, over []float64 // where wires leave; those above
-	end = x0
-	for _, k := range x.children {
-		s := p.firstSide(&cell{children: []child{k}}, better())
-		if len(lines) > 0 && p.g.edges[k.edges[0]].kind == contactEdge {
-			s = below // above stand the lines
+}
+
+// leadLinks has wires to other rows leave.
+func (s *setting) leadLinks() {
+	p := s.p
+	for _, e := range s.x.links {
+		side := below
+		if p.order[p.g.edges[e].other(s.x.node)] < p.order[s.x.node] {
+			side = above
 		}
-		at := p.column(k, axis(s))
-		g := p.stub(k, x.node, at, high, high, s)
-		sides[s] = g.right
-		last = max(last, slices.Max(g.axes))
-		dots = append(dots, g.axes...)
-		if s == above {
-			over = append(over, g.axes...)
-		}
-		if p.g.edges[k.edges[0]].kind == contactEdge {
-			end = max(end, g.near)
-		}
+		at := p.onLattice(s.axis(side))
+		s.sides[side] = p.leave(e, s.x.node, at, s.high, s.high, side)
+		s.leaves(side, at)
 	}
-	for _, e := range x.links {
-		s := below
-		if p.order[p.g.edges[e].other(x.node)] < p.order[x.node] {
-			s = above
-		}
-		at := p.onLattice(axis(s))
-		sides[s] = p.leave(e, x.node, at, high, high, s)
-		last = max(last, at)
-		dots = append(dots, at)
-		if s == above {
-			over = append(over, at)
-		}
+}
+
+// draw draws the node itself and its lines. It gives its port on the right and where it
+// ends.
+func (s *setting) draw(left, right joint) (b, end float64) {
+	p, n, x, a := s.p, s.n, s.x, s.x0
+	linesWide := widest(s.lines)
+	// stack sets the lines over what is so high.
+	stack := func(at, high float64) {
+		p.stack(s.lines, nodeOwner(x.node), at, -high-p.above(x.node, left, right)-float64(len(s.lines))*lineHigh, false)
 	}
-	a = x0
-	linesAt := a
-	if n.kind == spliceNode {
-		linesAt += fromWire
-	}
-	linesAt = beside(over, linesAt, linesWide)
 	switch n.kind {
 	case spliceNode:
-		b = last
-		if len(dots) == 0 {
-			dots = []float64{a}
-		}
-		p.mark(mark{what: barMark, part: n.part, node: x.node, x0: a, x1: b, dots: dots})
-		for i, j := range []joint{left, right} {
-			if len(j.edges) > 1 {
-				at := []float64{a, b}[i]
-				p.mark(mark{what: barMark, part: n.part, node: x.node, x0: at, x1: at, v0: -parallels, v1: parallels})
-			}
-		}
-		p.stack(lines, nodeOwner(x.node), linesAt, -p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
-		end = max(end, b, linesAt+linesWide)
+		linesAt := beside(s.over, a+fromWire, linesWide)
+		s.bar(left, right)
+		stack(linesAt, 0)
+		return s.last, max(s.end, s.last, linesAt+linesWide)
 	case halfNode, moduleNode:
 		// The box spans what stands above it and what is docked to it, so that its
 		// neighbour on the trunk is docked to it as well.
-		b = max(end, x0+wide, last+leftPad, linesAt+linesWide)
-		end = b
-		p.box(x.node, a, -high, b, high, false)
-		p.stack(lines, nodeOwner(x.node), linesAt, -high-p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
-	default: // terminators and stray paths
-		b = a + signWide
-		end = max(b, a+linesWide)
-		toward := -1
-		if !left.leads() && right.leads() {
-			// Plugged into what is on its right.
-			b, toward = end, 1
-		}
-		p.resistor(x.node, a, b, toward)
-		p.stack(lines, nodeOwner(x.node), a, -high-p.above(x.node, left, right)-float64(len(lines))*lineHigh, false)
-		b, end = max(b, last), max(end, b, last)
+		linesAt := beside(s.over, a, linesWide)
+		b = max(s.end, a+p.wide(x.node), s.last+leftPad, linesAt+linesWide)
+		p.box(x.node, a, -s.high, b, s.high, false)
+		stack(linesAt, s.high)
+		return b, b
 	}
-	return a, b, end
+	// Terminators and stray paths.
+	b = a + signWide
+	end = max(b, a+linesWide)
+	toward := -1
+	if !left.leads() && right.leads() {
+		// Plugged into what is on its right.
+		b, toward = end, 1
+	}
+	p.resistor(x.node, a, b, toward)
+	stack(a, s.high)
+	return max(b, s.last), max(end, b, s.last)
+}
+
+// bar draws a splice: a line as long as its wires are apart, and upright ones where several
+// wires come in side by side.
+func (s *setting) bar(left, right joint) {
+	p, a, b := s.p, s.x0, s.last
+	dots := s.dots
+	if len(dots) == 0 {
+		dots = []float64{a}
+	}
+	p.mark(mark{what: barMark, part: s.n.part, node: s.x.node, x0: a, x1: b, dots: dots})
+	for i, j := range []joint{left, right} {
+		if len(j.edges) > 1 {
+			at := []float64{a, b}[i]
+			p.mark(mark{what: barMark, part: s.n.part, node: s.x.node, x0: at, x1: at, v0: -parallels, v1: parallels})
+		}
+	}
 }
 
 // beside finds the first place from x on where lines of text stand between wires

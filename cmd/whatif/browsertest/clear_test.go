@@ -1,9 +1,6 @@
 package browsertest
 
 import (
-	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -54,7 +51,7 @@ func TestClearAll(t *testing.T) {
 func TestKeptNonsense(t *testing.T) {
 	b := open(t, bench, 1280, 900)
 	b.typeReading("X1", "ohms, H to L", "60.4")
-	for _, kept := range []string{`{`, `7`, `null`, `{"typed":[["X99","ohms, H to L (supply off)",60]],"ticked":[["X1","nobody","n"]]}`, `{"typed":5}`, `{"typed":[["X1","ohms, H to L (supply off)","sixty"]],"ticked":[]}`} {
+	for _, kept := range []string{`{`, `7`, `null`, `{"typed":[["X99","ohms, H to L (supply off)",60]],"ticked":[["X1","nobody","n"]]}`, `{"typed":5}`, `{"typed":[7],"ticked":[8]}`, `{"typed":[["X1","ohms, H to L (supply off)","sixty"]],"ticked":[]}`} {
 		b.eval(`sessionStorage.setItem(Object.keys(sessionStorage)[0] ?? "x", `+"`"+kept+"`"+`)`, nil)
 		b.do(chromedp.Reload())
 		b.is(kept, `document.querySelectorAll("#entered-table tbody tr").length + document.getElementById("entry-said").textContent`, "0")
@@ -106,16 +103,8 @@ func TestTypedUnplugged(t *testing.T) {
 			t.Errorf("the file has no %s:\n%s", want, file)
 		}
 	}
-	path := filepath.Join(t.TempDir(), "readings.yaml")
-	if err := os.WriteFile(path, []byte(file), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	harness, err := filepath.Abs(filepath.Join(top, orchard))
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, _ := exec.Command(pages.command, "match", harness, path).CombinedOutput() // status 1: a fault
-	if !strings.Contains(string(out), "A FAULT") || !strings.Contains(string(out), "X11/device drive.H-drive.L, ohms, X11 unplugged") {
+	_, out := b.matchFile(orchard)
+	if !strings.Contains(out, "A FAULT") || !strings.Contains(out, "X11/device drive.H-drive.L, ohms, X11 unplugged") {
 		t.Errorf("whatif match says of the page's file:\n%s\n%s", file, out)
 	}
 }

@@ -136,7 +136,7 @@ func TestAccessibilityTree(t *testing.T) {
 		t.Errorf("%d mains", count["main"])
 	}
 	for role, wanted := range map[string][]string{
-		"combobox":  {"Reading", "Part", "Fault", "Connector"},
+		"combobox":  {"Reading", "Part", "Fault", "Connector", "Other lead"},
 		"textbox":   {"The meter shows"},
 		"searchbox": {"Only faults with these words"},
 		"checkbox":  {"only faults that this reading shows somewhere"},
@@ -165,6 +165,7 @@ func TestAccessibilityTree(t *testing.T) {
 		}
 	}
 	b.is("tables without a caption", `[...document.querySelectorAll("table")].filter(t => t.getClientRects().length && !t.caption?.textContent.trim()).length`, "0")
+	b.is("pieces of tables that are laid out as boxes, without a role", `[...document.querySelectorAll("table.cards")].flatMap(t => [...t.querySelectorAll("thead, tbody, tr, th, td")]).filter(e => !e.getAttribute("role")).length`, "0")
 	b.is("heads without scope", `[...document.querySelectorAll("th")].filter(h => !h.scope).length`, "0")
 	b.is("ids that stand twice", `(() => { const ids = [...document.querySelectorAll("[id]")].map(e => e.id); return ids.filter((x, i) => ids.indexOf(x) !== i).join(); })()`, "")
 	b.is("references to nothing", `[...document.querySelectorAll("[aria-labelledby], [aria-describedby], [for], a[href^='#']")].flatMap(e => [e.getAttribute("aria-labelledby"), e.getAttribute("aria-describedby"), e.getAttribute("for"), e.getAttribute("href")?.slice(1)].filter(Boolean).flatMap(x => x.split(" "))).filter(id => !document.getElementById(id)).join()`, "")

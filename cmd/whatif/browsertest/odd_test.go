@@ -9,6 +9,7 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // Harnesses at the edge come to life all the same: one conductor, letters of other
@@ -34,6 +35,22 @@ func TestOddHarnesses(t *testing.T) {
 		if said := b.text("#said"); said == "" || strings.Contains(said, "undefined") {
 			t.Errorf("%s: it says %q", tt.name, said)
 		}
+	}
+}
+
+// A network of which nothing can be reached has no reading to choose: it is listed, and
+// choosing it is not offered. Its faults can be looked at all the same.
+func TestNetworkOutOfReach(t *testing.T) {
+	b := open(t, "cmd/whatif/testdata/out-of-reach.yaml", 1280, 900)
+	b.is("listed", `[...document.querySelectorAll("#networks label")].map(l => l.textContent).join()`, "bus,spare (nothing of it can be reached)")
+	b.focus("#networks input:checked")
+	b.press(kb.ArrowRight)
+	b.is("the network stays", `document.querySelector("#networks input:checked").value`, "0")
+	b.eval(`document.querySelectorAll("#networks input")[1].click()`, nil)
+	b.is("and there is something to read", `document.getElementById("kind").options.length > 0`, "true")
+	b.eval(`(() => { const s = document.getElementById("part"); s.value = [...s.options].find(o => o.text.startsWith("P3")).value; s.dispatchEvent(new Event("change", { bubbles: true })); })()`, nil)
+	if said := b.text("#said"); !strings.Contains(said, "pair P3") || !strings.Contains(said, "shows it nowhere") {
+		t.Errorf("of a fault out of reach it says %q", said)
 	}
 }
 

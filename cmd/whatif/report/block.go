@@ -65,7 +65,7 @@ func (b Block) numeric(column int) bool {
 	return some
 }
 
-var numberCell = regexp.MustCompile(`^([<>] )?[+−-]?[0-9.,]+( ?(%|[kM]?Ω|V|m))?$|^OL$`)
+var numberCell = regexp.MustCompile(`^([<>] )?[+−-]?[0-9.,]+( ?(%|[kMm]?Ω|V|m))?$|^OL$`)
 
 // step is a step of a plan, by its heading: "3. X1 H-L, ohms".
 var step = regexp.MustCompile(`^([0-9]+)\. `)

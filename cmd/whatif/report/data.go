@@ -17,10 +17,13 @@ type data struct {
 	Places   []place  `json:"places"`
 	// Readings are in the order of the harness, kind by kind.
 	Readings []reading `json:"readings"`
-	Parts    []part    `json:"parts"`
-	Faults   []fault   `json:"faults"`
-	Answers  []answers `json:"answers"`
-	Costs    costs     `json:"costs"`
+	// Ends are readings from one place to another, along one of Conductors.
+	Conductors []conductor `json:"conductors"`
+	Ends       []endToEnd  `json:"ends"`
+	Parts      []part      `json:"parts"`
+	Faults     []fault     `json:"faults"`
+	Answers    []answers   `json:"answers"`
+	Costs      costs       `json:"costs"`
 	// First is the fault that the page opens with, −1 for none.
 	First int `json:"first"`
 }
@@ -145,7 +148,6 @@ func probesOf(c *netlist.Circuit) []faults.Probe {
 			switch {
 			case p.From == netlist.SupplyNode || p.To == netlist.SupplyNode:
 			case p.Quantity == solve.Volts && p.To != netlist.GroundNode:
-			case sel.Unplugged && len(p.Condition.Unplugged) == 0: // there already
 			default:
 				out = append(out, p)
 			}
@@ -185,7 +187,7 @@ type scan struct {
 func gather(t *faults.Table, scans []scan, fitted map[string]faults.Estimate) *data {
 	c := t.Circuit
 	// Lists are never null in JSON, also where by the rates nothing can happen.
-	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}, Costs: costs{faults.ReadMinutes, faults.ToolMinutes, faults.SupplyMinutes, faults.UnplugMinutes}}
+	d := &data{Networks: []string{}, Kinds: []kind{}, Places: []place{}, Readings: []reading{}, Conductors: []conductor{}, Ends: []endToEnd{}, Parts: []part{}, Faults: []fault{}, Answers: []answers{}, Costs: costs{faults.ReadMinutes, faults.ToolMinutes, faults.SupplyMinutes, faults.UnplugMinutes}}
 	for _, n := range c.Harness.Networks {
 		d.Networks = append(d.Networks, n.Name)
 	}

@@ -54,6 +54,9 @@ type Page struct {
 	Healthy     []healthyTable
 	// Connectors, Readings and Faults count what the page holds.
 	Connectors, Readings, Faults int
+	// Ends counts the readings from one place to another; EndPlaces the places that they
+	// are between where those are not all, else 0.
+	Ends, EndPlaces int
 	// Derived has the derivation of each reading that was taken.
 	Derived          []derivedReading
 	data             *data
@@ -109,6 +112,10 @@ func Make(c *netlist.Circuit, o Options) (*Page, error) {
 	}
 	p := &Page{Title: c.Harness.Name, Note: c.Harness.Note, Options: o, Readings: len(t.Probes), Faults: len(list), data: gather(t, scans, o.Fitted)}
 	p.data.First = o.Fault
+	if p.EndPlaces, err = addEnds(p.data, c, list, o.Instrument, step("readings from place to place")); err != nil {
+		return nil, err
+	}
+	p.Ends = len(p.data.Ends)
 	p.Connectors = len(c.Harness.Connectors)
 	p.Healthy = healthyTables(p.data)
 	if p.picture, err = draw(c, p.data); err != nil {

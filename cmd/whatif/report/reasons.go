@@ -121,16 +121,12 @@ func deriveReadings(t *faults.Table, d *data, at []string, progress func(done, o
 	return out, errors.Join(problems...)
 }
 
-// nearestShowing gives, by reading with everything plugged in, the faults that it is the
-// nearest of its kind to show: that lie outside the healthy band there and nowhere
+// nearestShowing gives, by reading, the faults that it is the nearest of its kind to show: that lie outside the healthy band there and nowhere
 // nearer.
 func nearestShowing(d *data) map[int][]int {
 	type key struct{ kind, fault int }
 	best := map[key]int{}
 	for i, r := range d.Readings {
-		if d.Kinds[r.Kind].Unplugged {
-			continue // too many; those at places that were read are derived all the same
-		}
 		for _, c := range r.Cells {
 			if c.Mark != faults.Outside {
 				continue

@@ -56,6 +56,7 @@ func TestTablesOfASection(t *testing.T) {
 		{[][]string{{"1", "X1 H-L", "60.4 Ω", "+0.4"}, {"2", "X2 H-L", "OL", "−0.3"}}, 1, "y n y y"},
 		{[][]string{{"1", "Ж", "> 99.9 %", ""}}, 1, "y n y n"},
 		{[][]string{{"left", "", "1", "4.82 kΩ"}}, 0, "n n y y"},
+		{[][]string{{"left", "x", "14 mΩ", "4.82 kΩ"}, {"right", "x", "1.2 Ω", "1.20 MΩ"}}, 0, "n n y y"},
 		{[][]string{{"1", "2", "3", "4"}}, 0, "y y y y"},
 	} {
 		b := Block{Kind: Table, Header: []string{"", "b", "c", "d"}, Rows: tt.rows}

@@ -35,8 +35,8 @@ type derivedReading struct {
 func (d derived) Numeric(column int) bool { return Block{Rows: d.Rows}.numeric(column) }
 
 // deriveTaken derives each reading that was taken, in healthy wiring and by the best
-// explanation. The page's own derivations are of readings with everything plugged in
-// alone; these are of all that were taken.
+// explanation. The page's own derivations are of readings at one place, with no more
+// than the connector there unplugged, and of one fault; these are of all that were taken.
 func deriveTaken(c *netlist.Circuit, o Options, progress func(done, of int)) ([]derivedReading, error) {
 	var out []derivedReading
 	for i, r := range o.Taken {

@@ -4,9 +4,10 @@ function startChooser() {
   const networks = byId("networks"), kind = byId("kind"), part = byId("part"), fault = byId("fault");
   if (data.networks.length < 2) networks.hidden = true;
   data.networks.forEach((name, i) => {
-    const radio = make("input", { type: "radio", name: "network", value: i });
+    const none = kindsOf(i).length === 0; // joints alone, which no meter gets to
+    const radio = make("input", { type: "radio", name: "network", value: i, disabled: none });
     radio.addEventListener("change", () => choose({ network: i }));
-    networks.append(make("label", {}, radio, name));
+    networks.append(make("label", {}, radio, name + (none ? " (nothing of it can be reached)" : "")));
   });
   options(part, [[-1, "any"], ...data.parts.map((p, i) => [i, p.name + (p.about ? ": " + p.about : "")])]);
   kind.addEventListener("change", () => choose({ kind: Number(kind.value) }));

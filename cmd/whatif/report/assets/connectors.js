@@ -27,7 +27,7 @@ function said(list) {
   const p = partOf(state.fault);
   let text = nameOf(state.fault) + " (to repair: " + p.name + (p.about ? ", " + p.about : "") + "). ";
   const shown = data.faults[state.fault].shown;
-  if (state.turned) text += "The reading was switched to " + kindInWords(state.kind) + ", since " + state.turned + " shows this fault nowhere. ";
+  if (state.turned) text += "The reading was switched to " + kindInWords(data.kinds[state.kind]) + ", since " + state.turned + " shows this fault nowhere. ";
   if (shown) text += shown[0].toUpperCase() + shown.slice(1) + ". ";
   if (outside.length === 0) return text + "This reading shows it nowhere: at every connector it stays within the healthy band. Try another reading.";
   const first = outside[0], near = list[0];

@@ -12,7 +12,8 @@ function fileText(entries, asked) {
   });
   if (entries.length > 0) lines.push("taken:");
   for (const { reading, value } of entries) {
-    lines.push("  - {at: " + quoted(reading.at) + ", between: " + quoted(betweenOf(reading)) + (reading.kindOf.unplugged ? ", unplugged: " + quoted(partAt(reading)) : "") + ", " + (reading.kindOf.volts ? "volts: " : "ohms: ") + (value === null ? "OL" : Number(value.toPrecision(12))) + "}");
+    const where = reading.points ? "from: " + quoted(reading.points[0]) + ", to: " + quoted(reading.points[1]) : "at: " + quoted(reading.at) + ", between: " + quoted(betweenOf(reading));
+    lines.push("  - {" + where + (reading.kindOf.unplugged ? ", unplugged: " + quoted(partAt(reading)) : "") + ", " + (reading.kindOf.volts ? "volts: " : "ohms: ") + (value === null ? "OL" : Number(value.toPrecision(12))) + "}");
   }
   return lines.join("\n") + "\n";
 }

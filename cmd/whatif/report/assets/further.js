@@ -20,7 +20,7 @@ function askReading(reading, left) {
       visit(one, remain);
     }
   };
-  return { reading, place: data.places[reading.place], kinds, outcomes };
+  return { reading, places: placesOf(reading), kinds, outcomes };
 }
 
 // askModules puts a scan as a question: kinds are the faults with which the same
@@ -40,7 +40,7 @@ function askModules(scan, left) {
       visit(one, remain.get(shown));
     }
   };
-  return { scan, place: data.places.find(p => p.name === scan.tool) ?? { name: scan.tool, minutes: 0 }, kinds, outcomes };
+  return { scan, places: data.places.filter(p => p.name === scan.tool), kinds, outcomes };
 }
 
 // gather puts faults of one key together: how many they are, and at each part how many

@@ -4,9 +4,9 @@ const data = JSON.parse(document.getElementById("data").textContent);
 const WITHIN = 0, UNLIKELY = 1, OUTSIDE = 2;
 const HEALTHY = -1; // in place of a fault
 
-// Each reading gets the cell of every fault; faults without one read as healthy
+// unpack gives a reading the cell of every fault; faults without one read as healthy
 // wiring does.
-for (const reading of data.readings) {
+function unpack(reading) {
   const healthy = { value: reading.healthy, may: reading.may, mark: WITHIN };
   reading.of = new Array(data.faults.length).fill(healthy);
   for (const [value, least, greatest, mark, ...steps] of reading.cells) {
@@ -14,9 +14,24 @@ for (const reading of data.readings) {
     let fault = 0;
     for (const step of steps) reading.of[fault += step] = cell;
   }
+  delete reading.cells;
+}
+
+for (const reading of data.readings) {
+  unpack(reading);
   reading.at = data.places[reading.place].name;
   reading.kindOf = data.kinds[reading.kind];
-  delete reading.cells;
+}
+
+// Readings from one place to another, along one conductor: each conductor is a kind of
+// theirs.
+const endKinds = data.conductors.map(c => ({ network: c.network, volts: false, label: "ohms, " + c.label + " to " + c.label + " (supply off)" }));
+for (const reading of data.ends) {
+  unpack(reading);
+  reading.place = reading.from;
+  reading.points = [reading.from, reading.to].map((p, i) => data.places[p].name + "." + (reading.contacts?.[i] ?? data.conductors[reading.conductor].name));
+  reading.at = reading.points.map((p, i) => (reading.contacts ? p : data.places[[reading.from, reading.to][i]].name)).join(" to ");
+  reading.kindOf = endKinds[reading.conductor];
 }
 
 // cellOf is what a reading shows with a fault, or healthy.
@@ -35,6 +50,9 @@ const placeText = r => (r.between ? r.at + " " + r.between : r.at);
 
 // partAt is the part that a reading is taken at: X11 for X11/device too.
 const partAt = r => data.places[r.place].part;
+
+// placesOf are the places where the leads go: one, or two.
+const placesOf = r => (r.to === undefined ? [r.place] : [r.from, r.to]).map(p => data.places[p]);
 
 // betweenOf is what the leads touch, as a readings file has it.
 const betweenOf = r => r.between || r.kindOf.between;

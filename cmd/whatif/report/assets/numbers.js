@@ -14,7 +14,7 @@ function written(volts, value) {
 // typedValue reads what a person types: 60.8, 4.82k, 4,82 kΩ, 1.2M, OL. It gives the
 // value, or a text that says what is wrong.
 function typedValue(volts, text) {
-  const t = text.trim().replace(/\s+/g, "");
+  const t = text.trim().replace(/\s+/g, "").replace("\u2212", "-");
   if (t === "") return { wrong: "Nothing is typed. Type what the meter shows, such as " + (volts ? "2.45" : "60.8") + "." };
   if (/^(ol|0l|o\.l\.?)([kM]?([Ω\u2126]|ohms?))?$/i.test(t)) {
     if (volts) return { wrong: "A voltage does not read OL. Type a number of volts, such as 2.45." };

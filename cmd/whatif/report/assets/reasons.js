@@ -9,10 +9,10 @@ async function unpackReasons() {
 
 function startReasons() {
   const place = byId("why-place"), text = byId("why-text");
-  let reasons, chosen; // chosen: the place that the person asked for
+  let reasons, chosen; // chosen: the reading that the person asked for
   byId("why-controls").addEventListener("submit", e => e.preventDefault());
   place.addEventListener("change", () => {
-    chosen = data.places[data.readings[place.value].place].name;
+    chosen = data.readings[place.value];
     show();
   });
 
@@ -59,7 +59,8 @@ function startReasons() {
     const list = readingsOf(state.kind).sort(nearest);
     const index = r => data.readings.indexOf(r);
     const shows = r => state.fault === HEALTHY || cellOf(r, state.fault).mark === OUTSIDE;
-    const asked = list.find(r => r.at === chosen);
+    // The same points, where a place has several; else the same place.
+    const asked = chosen && (list.find(r => r.at === chosen.at && r.between === chosen.between) ?? list.find(r => r.at === chosen.at));
     const now = (asked && shows(asked) ? asked : list.find(shows)) ?? asked ?? list[0];
     options(place, list.map(r => [index(r), placeText(r) + (data.places[r.place].note ? ": " + data.places[r.place].note : "")]), index(now));
     const key = state.kind + "/" + state.fault;

@@ -29,7 +29,7 @@ function choose(change) {
   tell();
 }
 
-const kindInWords = kind => (data.networks.length > 1 ? data.networks[data.kinds[kind].network] + ", " : "") + data.kinds[kind].label;
+const kindInWords = kind => (data.networks.length > 1 ? data.networks[kind.network] + ", " : "") + kind.label;
 
 // turnTo goes to a reading that shows the fault, where the one chosen does not: the
 // first kind of the same network, else of the network that it shows on most.
@@ -41,7 +41,7 @@ function turnTo(fault) {
     if (shows(i, fault) > 0 && (most === 0 || (kind.network !== data.kinds[best].network && n > most))) [best, most] = [i, n];
   });
   if (best === state.kind) return;
-  state.turned = kindInWords(state.kind);
+  state.turned = kindInWords(data.kinds[state.kind]);
   state.kind = best;
   state.network = data.kinds[best].network;
 }

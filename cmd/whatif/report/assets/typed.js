@@ -1,7 +1,7 @@
 // typed: readings that a person types, what modules did, and the faults that remain.
 
 function startTyped() {
-  const place = byId("entry-place"), kind = byId("entry-kind"), value = byId("entry-value"), error = byId("entry-error"), told = byId("entry-said");
+  const place = byId("entry-place"), other = byId("entry-other"), long = byId("entry-long"), kind = byId("entry-kind"), value = byId("entry-value"), error = byId("entry-error"), told = byId("entry-said");
   const clear = byId("clear"), unclear = byId("unclear");
   const entries = []; // { reading, value }
   const asked = startAsked(() => {
@@ -9,25 +9,45 @@ function startTyped() {
     show();
   });
   const places = [...data.places.keys()].sort((a, b) => data.places[a].minutes - data.places[b].minutes);
-  const readingsAt = at => [...data.readings.keys()].filter(i => data.readings[i].place === at);
+  const typeable = [...data.readings, ...data.ends];
+  const HERE = "";
+  // othersOf are the places from which a lead can go to one.
+  const othersOf = at => new Set(data.ends.flatMap(r => (r.from === at ? [r.to] : r.to === at ? [r.from] : [])));
+  const readingsAt = (at, to) => [...typeable.keys()].filter(i => {
+    const r = typeable[i];
+    return to === undefined ? r.points === undefined && r.place === at : r.points !== undefined && ((r.from === at && r.to === to) || (r.from === to && r.to === at));
+  });
   const kindText = r => (data.networks.length > 1 ? data.networks[r.kindOf.network] + ": " : "") + r.kindOf.label + (r.between ? ", " + r.between : "");
+  const placeOption = i => [i, data.places[i].name + (data.places[i].note ? ": " + data.places[i].note : "")];
 
-  options(place, places.map(i => [i, data.places[i].name + (data.places[i].note ? ": " + data.places[i].note : "")]));
+  options(place, places.map(placeOption));
   const listKinds = () => {
-    const before = kind.value === "" ? undefined : data.readings[kind.value].kind;
-    const list = readingsAt(Number(place.value));
-    options(kind, list.map(i => [i, kindText(data.readings[i])]));
-    const same = list.find(i => data.readings[i].kind === before);
+    const before = kind.value === "" ? undefined : typeable[kind.value].kindOf;
+    const list = readingsAt(Number(place.value), other.value === HERE ? undefined : Number(other.value));
+    // Where both places have several cavities the points say which.
+    options(kind, list.map(i => [i, kindText(typeable[i]) + (typeable[i].contacts ? ", " + typeable[i].points.join(" to ") : "")]));
+    const same = list.find(i => typeable[i].kindOf === before);
     if (same !== undefined) kind.value = same;
+    long.hidden = other.value === HERE;
+  };
+  const listOthers = () => {
+    const before = other.value, there = othersOf(Number(place.value));
+    options(other, [[HERE, "at the same connector"], ...places.filter(i => there.has(i)).map(placeOption)]);
+    other.value = before !== HERE && there.has(Number(before)) ? before : HERE;
+    listKinds();
   };
   const goTo = reading => {
     place.value = reading.place;
+    listOthers();
+    other.value = reading.to ?? HERE;
     listKinds();
-    kind.value = data.readings.indexOf(reading);
+    kind.value = typeable.indexOf(reading);
     value.focus();
   };
-  place.addEventListener("change", listKinds);
-  listKinds();
+  place.addEventListener("change", listOthers);
+  other.addEventListener("change", listKinds);
+  other.closest("p").hidden = data.ends.length === 0;
+  listOthers();
 
   const wrong = text => {
     error.textContent = text;
@@ -36,7 +56,7 @@ function startTyped() {
   };
   byId("entry").addEventListener("submit", e => {
     e.preventDefault();
-    const reading = data.readings[Number(kind.value)];
+    const reading = typeable[Number(kind.value)];
     const got = typedValue(reading.kindOf.volts, value.value);
     if (got.wrong) {
       wrong(got.wrong);
@@ -63,12 +83,13 @@ function startTyped() {
     typed: entries.map(x => [x.reading.at, kindText(x.reading), x.value]),
     ticked: asked.filter(x => x.did !== "").map(x => [data.answers[x.scan].tool, data.answers[x.scan].modules[x.module], x.did]),
   });
+  const lists = x => (Array.isArray(x) ? x.filter(Array.isArray) : []);
   function takeIn({ typed, ticked }) {
-    for (const [at, text, read] of Array.isArray(typed) ? typed : []) {
-      const reading = data.readings.find(r => r.at === at && kindText(r) === text);
+    for (const [at, text, read] of lists(typed)) {
+      const reading = typeable.find(r => r.at === at && kindText(r) === text);
       if (reading && (read === null || Number.isFinite(read))) entries.push({ reading, value: read });
     }
-    for (const [tool, name, did] of Array.isArray(ticked) ? ticked : []) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
+    for (const [tool, name, did] of lists(ticked)) asked.find(x => data.answers[x.scan].tool === tool && data.answers[x.scan].modules[x.module] === name)?.set(did);
   }
 
   // For the next vehicle: all off at once, and back where that was a slip.
