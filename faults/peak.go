@@ -55,3 +55,35 @@ func closest(low, high float64, steps int, distance func(x float64) (float64, er
 	}
 	return out, nil
 }
+
+// peaks are places of the free range where the fault that is loaded comes closest to the
+// readings, by the tolerances known nearest; nothing where none are known yet.
+func (p *portFit) peaks(low, high float64) ([]float64, error) {
+	z := p.known()
+	if z == nil || p.still != nil {
+		return nil, nil
+	}
+	return closest(low, high, looks, func(x float64) (float64, error) {
+		if p.looked.within(p.place, p.f.share(x)) < p.least {
+			return math.Inf(1), nil
+		}
+		p.w.ohms[0] = math.Exp(x)
+		p.w.read(p.w.ohms, p.mean)
+		return z.distance(p.mean), nil
+	})
+}
+
+// known is a covariance that was worked out already.
+func (p *portFit) known() *frozen {
+	if p.rough != nil {
+		return p.rough.z
+	}
+	for _, place := range [][]*frozen{p.anchors[p.place], p.anchors[0]} {
+		for _, z := range place {
+			if z != nil {
+				return z
+			}
+		}
+	}
+	return nil
+}

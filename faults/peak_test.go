@@ -2,6 +2,7 @@ package faults
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"example.com/ohmloom/solve"
@@ -144,5 +145,23 @@ func TestFitFindsNarrowPeaks(t *testing.T) {
 	}
 	if math.Abs(got.evidence-want) > 0.1 || math.Abs(got.ohms-37) > 1 {
 		t.Errorf("log likelihood %.3f at %.4g Ω, even steps give %.3f and the vehicle had 37.03 Ω", got.evidence, got.ohms, want)
+	}
+}
+
+// The whole match weighs faults from ports: the same vehicle, and what the readings say.
+func TestMatchFindsNarrowPeaks(t *testing.T) {
+	x, f, readings := sharpReadings(t)
+	m, err := x.Match(readings, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := &m.Hypotheses[slices.IndexFunc(m.Hypotheses, func(h Hypothesis) bool { return h.Fault == f })]
+	if h.Ohms == nil || h.Ohms.Best < 36 || h.Ohms.Best > 38 || h.Misread() >= 0 {
+		t.Errorf("%s is fitted with %+v, reading %d misread; the vehicle had 37.03 Ω", f.Name, h.Ohms, h.Misread())
+	}
+	for _, p := range m.Parts {
+		if p.Part == HealthyName && p.Probability > 0.01 {
+			t.Errorf("healthy wiring has %.3f with 99.5 Ω at the service connector", p.Probability)
+		}
 	}
 }
