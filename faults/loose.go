@@ -68,12 +68,12 @@ func (l *loose) tolerance(p *Probe, y float64, rail bool) float64 {
 		return s * s
 	}
 	y = min(y, 0.9999)
-	ohms := scaleOhms * y / (1 - y)
+	ohms := ohmsOffScale(y)
 	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
 	abs := l.absOhms
 	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
 		abs += min(l.load, ohms)
 	}
-	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*abs) * limitToSigma
+	s := (ohms*rel + abs) * ohmsSlope(ohms) * limitToSigma
 	return s * s
 }
