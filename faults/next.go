@@ -87,6 +87,7 @@ type Advice struct {
 
 	first     bool // chosen by looking ahead
 	candidate int
+	setting   float64 // minutes of Minutes that changing the vehicle's state takes
 }
 
 // PerMinute is the worth of the reading.
@@ -221,6 +222,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	for k := range candidates {
 		p, given := &candidates[k], f.given(k, f.edges(k))
 		out = append(out, Advice{Probe: *p, Minutes: cost(p), Bits: information(given, f.chance), candidate: k})
+		out[len(out)-1].setting = change(now, p.State())
 		out[len(out)-1].Saves = f.saved(given, been, append([]string{p.Site}, p.Condition.Unplugged...)...)
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
@@ -229,6 +231,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		if err != nil {
 			return nil, err
 		}
+		a.setting = change(now, Asked)
 		out = append(out, *a)
 	}
 	first := -1
@@ -248,12 +251,14 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		out[i].first = i == first
 	}
 	// A reading that says next to nothing is no advice, however cheap it is, nor is one
-	// that takes longer than the looking into parts that it is expected to save.
+	// that takes longer than the looking into parts that it is expected to save. What setting
+	// the vehicle for it takes does not count there: it is for those that follow as well,
+	// and one reading alone is rarely worth it.
 	out = slices.DeleteFunc(out, func(a Advice) bool {
 		if a.Basic {
 			return false
 		}
-		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes
+		return !a.first && (a.Bits < worthwhile*most || a.Bits < least) || o.Candidates == nil && !o.Anyway && a.Saves < a.Minutes-a.setting
 	})
 	slices.SortStableFunc(out, func(a, b Advice) int {
 		switch {

@@ -82,7 +82,12 @@ func TestClosest(t *testing.T) {
 		for i := range got {
 			ok = ok && math.Abs(got[i]-tt.want[i]) < 2e-3
 		}
-		if !ok || looked > 11+24*max(1, len(tt.want)) {
+		// Where nothing changes nothing is looked into.
+		most := 11 + 24*max(1, len(tt.want))
+		if tt.name == "level" || tt.name == "out of reach all over" {
+			most = 11
+		}
+		if !ok || looked > most {
 			t.Errorf("%s: %v after %d looks, want %v", tt.name, got, looked, tt.want)
 		}
 	}
