@@ -54,11 +54,7 @@ func newLoose(c *netlist.Circuit) loose {
 // variance bounds the variance of a prediction on the scale. rail says that a fault
 // leads to the supply rail, so that what hangs there may be in any reading.
 func (l *loose) variance(e *evidence, i int, y float64, rail bool) float64 {
-	meter := e.own[i]
-	if e.readings[i].Probe.Quantity == solve.Ohms {
-		meter += e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
-	}
-	return meter + l.tolerance(&e.readings[i].Probe, y, rail)
+	return e.wide[i] + l.tolerance(&e.readings[i].Probe, y, rail)
 }
 
 // tolerance is the harness's share of it.
@@ -67,13 +63,20 @@ func (l *loose) tolerance(p *Probe, y float64, rail bool) float64 {
 		s := l.volts + l.supply*math.Abs(y)*limitToSigma
 		return s * s
 	}
-	y = min(y, 0.9999)
-	ohms := scaleOhms * y / (1 - y)
-	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
-	abs := l.absOhms
-	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
-		abs += min(l.load, ohms)
+	if y > 0.9999 {
+		y = 0.9999
 	}
-	s := (y*(1-y)*rel + (1-y)*(1-y)/scaleOhms*abs) * limitToSigma
-	return s * s
+	// A reading of R ohms moves on the scale by y(1−y) times what it moves in proportion,
+	// and by (1−y)²/scaleOhms times what it moves in ohms; R (1−y) is scaleOhms y.
+	z := 1 - y
+	moves := y * z
+	inputs := moves
+	if x := y * y * scaleOhms * l.siemens; x < inputs {
+		inputs = x
+	}
+	s := moves*l.rel + inputs*l.inputs + z*z*(l.absOhms/scaleOhms)
+	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
+		s += math.Min(z*z*(l.load/scaleOhms), moves)
+	}
+	return s * s * (limitToSigma * limitToSigma)
 }
