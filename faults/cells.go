@@ -1,10 +1,14 @@
 package faults
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // cell is a box of free values.
 type cell struct {
 	low, high [3]float64 // natural logarithms of ohms
+	ohms      [3][2]float64
 	// corners are points of the parting; bit d of the index says which end of free value
 	// d a corner has.
 	corners [8]int32
@@ -91,6 +95,7 @@ func (w *worker) part() *parting {
 		if f := w.s.faults[i].Free; f != nil {
 			d := len(p.free)
 			p.all.low[d], p.all.high[d] = math.Log(f.Min), math.Log(f.Max)
+			p.all.ohms[d] = [2]float64{f.Min, f.Max}
 			p.volume += math.Log(p.all.high[d] - p.all.low[d])
 			p.free = append(p.free, k)
 		}
@@ -104,28 +109,22 @@ func (w *worker) part() *parting {
 func (p *parting) clear() {
 	p.points, p.plain, p.open, p.done = p.points[:0], p.plain[:0], p.open[:0], p.done[:0]
 	for k := range 1 << len(p.free) {
-		p.all.corners[k] = p.point(func(d int) float64 { return end(&p.all, d, k) })
+		for d, member := range p.free {
+			p.w.ohms[member] = p.all.ohms[d][k>>d&1]
+		}
+		p.all.corners[k] = p.point()
 	}
 }
 
-func end(c *cell, d, corner int) float64 {
-	if corner>>d&1 == 1 {
-		return c.high[d]
-	}
-	return c.low[d]
-}
-
-// point reads at logarithms of ohms.
-func (p *parting) point(at func(d int) float64) int32 {
+// point reads at a worker's ohms.
+func (p *parting) point() int32 {
 	w := p.w
-	for d, k := range p.free {
-		w.ohms[k] = math.Exp(at(d))
-	}
 	n := len(w.out)
 	from := len(p.points)
-	for range n {
-		p.points = append(p.points, 0)
+	if from+n > cap(p.points) {
+		p.points = slices.Grow(p.points, 16*n)
 	}
+	p.points = p.points[:from+n]
 	w.read(w.ohms, p.points[from:])
 	return int32(from / n)
 }
@@ -133,10 +132,13 @@ func (p *parting) point(at func(d int) float64) int32 {
 // middle sets a worker's ohms to those in the middle of a cell.
 func (p *parting) middle(c *cell) []float64 {
 	for d, k := range p.free {
-		p.w.ohms[k] = math.Exp((c.low[d] + c.high[d]) / 2)
+		p.w.ohms[k] = halfway(c.ohms[d])
 	}
 	return p.w.ohms[:len(p.w.members)]
 }
+
+// halfway is the middle of a range of ohms, by decades.
+func halfway(ohms [2]float64) float64 { return math.Sqrt(ohms[0] * ohms[1]) }
 
 // split halves a cell across its widest side.
 func (p *parting) split(c *cell) (a, b cell) {
@@ -149,16 +151,17 @@ func (p *parting) split(c *cell) (a, b cell) {
 	a, b = *c, *c
 	m := (c.low[widest] + c.high[widest]) / 2
 	a.high[widest], b.low[widest] = m, m
+	ohms := halfway(c.ohms[widest])
+	a.ohms[widest][1], b.ohms[widest][0] = ohms, ohms
 	a.depth, b.depth = c.depth+1, c.depth+1
 	a.size, b.size = c.size-math.Ln2, c.size-math.Ln2
 	for k := range 1 << dims {
 		if k>>widest&1 == 0 {
-			q := p.point(func(d int) float64 {
-				if d == widest {
-					return m
-				}
-				return end(c, d, k)
-			})
+			for d, member := range p.free {
+				p.w.ohms[member] = c.ohms[d][k>>d&1]
+			}
+			p.w.ohms[p.free[widest]] = ohms
+			q := p.point()
 			a.corners[k|1<<widest], b.corners[k] = q, q
 		}
 	}

@@ -136,6 +136,8 @@ type view struct {
 	leads     []solve.Port // their ports
 	rail      []seenPort   // the same, seen with the base
 	threads   []*thread    // by fault; nil where it does nothing here
+	turn      []int        // by place in probes, the order in which a search reads them
+	nought    []float64    // by reading, none
 	most      int          // ports of a thread
 	places    [][]threadPlan
 	placed    [][]*thread // by fault and place, made when asked for
@@ -161,6 +163,7 @@ type thread struct {
 	to    [][]float64 // by port and probe
 	most  float64     // the greatest of them
 	order []int       // the ports, the one with free ohms last
+	ends  [2]float64  // what the free ohms stand for at the ends of their range, in a search
 }
 
 var errNotFromPorts = errors.New("faults: the condition cannot be seen from ports")

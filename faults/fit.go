@@ -264,6 +264,16 @@ func wireOhms(c *netlist.Circuit, f *Fault) float64 {
 // exp(log)·width sums to the integral. marks are places within the range that are looked at
 // beside the first even steps.
 func trace(low, high float64, at func(float64) (float64, error), marks ...float64) ([]sample, error) {
+	return (&tracing{}).trace(low, high, at, marks...)
+}
+
+// tracing is scratch space for [trace]; what one call returns is good until the next.
+type tracing struct {
+	s, spare []sample
+	first    []float64
+}
+
+func (t *tracing) trace(low, high float64, at func(float64) (float64, error), marks ...float64) ([]sample, error) {
 	const (
 		coarse   = 24   // first steps
 		levels   = 9    // halvings at most
@@ -272,18 +282,19 @@ func trace(low, high float64, at func(float64) (float64, error), marks ...float6
 		mostHere = 400
 		even     = 1e-6 // a step that changes it by less changes nothing
 	)
-	s := make([]sample, 0, 2*coarse)
-	var spare []sample
+	s, spare := t.s[:0], t.spare[:0]
+	defer func() { t.s, t.spare = s, spare }()
 	take := func(to []sample, x float64) ([]sample, error) {
 		l, err := at(x)
 		return append(to, sample{logOhms: x, log: l}), err
 	}
 	var err error
-	first := append(make([]float64, 0, coarse+1+len(marks)), marks...)
+	first := append(t.first[:0], marks...)
 	for i := 0; i <= coarse; i++ {
 		first = append(first, low+(high-low)*float64(i)/coarse)
 	}
 	slices.Sort(first)
+	t.first = first
 	for _, x := range slices.Compact(first) {
 		if s, err = take(s, x); err != nil {
 			return nil, err
@@ -349,6 +360,29 @@ func logAdd(a, b float64) float64 {
 		return a
 	}
 	return a + math.Log1p(math.Exp(b-a))
+}
+
+// logSum sums what is known by its logarithms, with one logarithm in the end.
+type logSum struct {
+	top  float64 // the greatest
+	more float64 // the others, in parts of that
+}
+
+func (s *logSum) add(x float64) {
+	switch {
+	case x > s.top:
+		s.more = math.Exp(s.top-x) * (1 + s.more)
+		s.top = x
+	case !math.IsInf(x, -1):
+		s.more += math.Exp(x - s.top)
+	}
+}
+
+func (s *logSum) log() float64 {
+	if s.more == 0 {
+		return s.top
+	}
+	return s.top + math.Log1p(s.more)
 }
 
 // Estimate is a free value with the range that holds 95 % of its posterior.

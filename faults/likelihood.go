@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
@@ -20,6 +22,7 @@ type evidence struct {
 	own      []float64 // variance of the reading's own error, on the scale
 	gain     []float64 // standard deviation of the gain error that ohms share
 	lead     []float64 // standard deviation of the leads, which ohms share
+	wide     []float64 // variance of all that the meter adds
 	overFrom float64   // where OL begins on the scale
 	leadMid  float64   // what the leads add, in ohms
 
@@ -36,8 +39,10 @@ type evidence struct {
 	parameters int
 	// j holds the sensitivities on the scale, a row a reading: the parameters,
 	// then the meter's shared gain and leads, then what the share of dominant time
-	// leaves open, which readings with traffic have in common. Scratch space.
-	j *sharing
+	// leaves open, which readings with traffic have in common. Scratch space, and
+	// so is spare.
+	j     *sharing
+	spare *frozen
 }
 
 func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidence {
@@ -61,6 +66,7 @@ func newEvidence(c *netlist.Circuit, readings []Reading, in Instrument) *evidenc
 		}
 		own, gain, lead := in.errors(q, v)
 		e.own, e.gain, e.lead = append(e.own, own), append(e.gain, gain), append(e.lead, lead)
+		e.wide = append(e.wide, own+gain*gain+lead*lead)
 	}
 	if len(readings) > 0 {
 		e.j = newSharing(len(readings), e.parameters)
@@ -111,6 +117,7 @@ func shareGain(digit, gain float64) (own, shared float64) {
 // apart is the same evidence with scratch space of its own.
 func (e *evidence) apart() *evidence {
 	out := *e
+	out.spare = nil
 	if e.j != nil {
 		out.j = newSharing(len(e.readings), e.parameters)
 	}
@@ -257,7 +264,7 @@ type frozen struct {
 	e         *evidence
 	precision [][]float64 // of the finite readings
 	root      [][]float64 // lower: its square root, which makes residuals independent
-	logDet    float64
+	top       float64     // log likelihood of finite readings that are met exactly
 	// doubt is what each finite reading gains in log likelihood by being misread,
 	// before what it is off.
 	doubt []float64
@@ -268,70 +275,107 @@ type frozen struct {
 	residual, w  []float64
 	over         []float64 // chance of each OL reading
 	marginal     []float64 // variance of each finite reading by itself
+	factor       blas64.Symmetric
 }
 
 // freeze prepares a covariance; nil for an instrument that claims to have no error
 // at all, with which nothing can be compared.
 func (e *evidence) freeze(covariance *mat.SymDense) *frozen {
+	z := &frozen{}
+	if !z.take(e, covariance) {
+		return nil
+	}
+	return z
+}
+
+// make has space for so many finite readings and such that showed OL, in one piece.
+func (z *frozen) make(finite, over int) {
+	flat := make([]float64, finite*(2*finite+4)+over*(2*finite+2))
+	cut := func(n int) []float64 {
+		out := flat[:n:n]
+		flat = flat[n:]
+		return out
+	}
+	lists := make([][]float64, 2*finite+2*over)
+	z.root, z.precision, lists = lists[:finite:finite], lists[finite:2*finite:2*finite], lists[2*finite:]
+	z.cross, z.slope = lists[:over:over], lists[over:]
+	for a := range finite {
+		z.root[a], z.precision[a] = cut(finite)[:a+1], cut(finite)
+	}
+	for k := range over {
+		z.cross[k], z.slope[k] = cut(finite), cut(finite)
+	}
+	z.doubt, z.residual, z.w, z.marginal = cut(finite), cut(finite), cut(finite), cut(finite)
+	z.variance, z.over = cut(over), cut(over)
+	if finite > 0 {
+		z.factor = blas64.Symmetric{N: finite, Stride: finite, Data: make([]float64, finite*finite), Uplo: blas.Upper}
+	}
+}
+
+// take makes a covariance ready; false where nothing can be compared with it.
+func (z *frozen) take(e *evidence, covariance *mat.SymDense) bool {
 	f := len(e.finite)
-	z := &frozen{e: e, residual: make([]float64, f), w: make([]float64, f), over: make([]float64, len(e.over))}
+	if z.e == nil || len(z.w) != f || len(z.over) != len(e.over) {
+		z.make(f, len(e.over))
+	}
+	z.e, z.top = e, -float64(f)/2*math.Log(2*math.Pi)
 	if f > 0 {
-		c := mat.NewSymDense(f, nil)
+		from := covariance.RawSymmetric()
 		for a, i := range e.finite {
+			row := z.factor.Data[a*f : (a+1)*f]
 			for b := a; b < f; b++ {
-				c.SetSym(a, b, covariance.At(i, e.finite[b]))
+				j := e.finite[b] // after i
+				row[b] = from.Data[i*from.Stride+j]
 			}
-			z.marginal = append(z.marginal, c.At(a, a))
+			z.marginal[a] = row[a]
 		}
 		// Without an estimate of the condition, which would cost more than all the rest:
 		// each reading's own error keeps the covariance away from being singular.
-		root, ok := lapack64.Potrf(c.RawSymmetric())
+		root, ok := lapack64.Potrf(z.factor)
 		if !ok {
-			return nil
+			return false
 		}
 		for a := range f {
-			d := root.Data[a*root.Stride+a]
-			z.logDet += 2 * math.Log(d)
+			z.top -= math.Log(root.Data[a*root.Stride+a])
 		}
 		// The covariance is UᵀU; the inverse of Uᵀ makes residuals independent.
 		if !lapack64.Trtri(root) {
-			return nil
+			return false
 		}
-		flat := make([]float64, 2*f*f)
 		for a := range f {
-			row := flat[f*f+a*f : f*f+a*f+a+1]
+			row := z.root[a]
 			for b := range row {
 				row[b] = root.Data[b*root.Stride+a]
 			}
-			z.root = append(z.root, row)
 		}
 		for a, i := range e.finite {
-			row := flat[a*f : (a+1)*f]
+			row := z.precision[a]
 			for b := range row {
+				sum := 0.0
 				for k := max(a, b); k < f; k++ {
-					row[b] += z.root[k][a] * z.root[k][b]
+					sum += z.root[k][a] * z.root[k][b]
 				}
+				row[b] = sum
 			}
-			z.precision = append(z.precision, row)
-			z.doubt = append(z.doubt, -0.5*math.Log(row[a]/(2*math.Pi))+math.Log(misread)+e.slip[i])
+			z.doubt[a] = -0.5*math.Log(row[a]/(2*math.Pi)) + math.Log(misread) + e.slip[i]
 		}
 	}
-	for _, i := range e.over {
+	for n, i := range e.over {
 		variance := covariance.At(i, i)
-		cross, slope := make([]float64, f), make([]float64, f)
+		cross, slope := z.cross[n], z.slope[n]
 		for a, k := range e.finite {
 			cross[a] = covariance.At(i, k)
 		}
 		for a := range slope {
+			slope[a] = 0
 			for b := range cross {
 				slope[a] += z.precision[a][b] * cross[b]
 			}
 			variance -= slope[a] * cross[a]
 		}
-		z.cross, z.slope = append(z.cross, cross), append(z.slope, slope)
-		z.variance = append(z.variance, math.Max(variance, e.own[i]))
+		z.variance[n] = math.Max(variance, e.own[i])
 	}
-	return z
+	return true
 }
 
 // overChance is the chance of a value above the range.
@@ -347,7 +391,7 @@ func (e *evidence) overChance(mean, variance float64) float64 {
 func (z *frozen) log(mean []float64, out *judged) float64 {
 	e := z.e
 	sum0, chi := z.plain(mean)
-	sum, over := sum0, 0.0
+	sum, over := logSum{top: sum0}, 0.0
 	for _, chance := range z.over {
 		over += logChance(chance)
 	}
@@ -377,7 +421,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			v := z.variance[k] + z.slope[k][a]*z.slope[k][a]/p
 			rest += logChance(e.overChance(m, v))
 		}
-		sum = logAdd(sum, rest)
+		sum.add(rest)
 		if doubted != nil {
 			doubted[i] = rest
 		}
@@ -388,29 +432,25 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 			continue
 		}
 		rest := sum0 + gain
-		sum = logAdd(sum, rest)
+		sum.add(rest)
 		if doubted != nil {
 			doubted[i] = rest
 		}
 	}
+	log := sum.log()
 	if out != nil {
-		out.log, out.chiSquare, out.overChance = sum, chi, nil
+		out.log, out.chiSquare, out.overChance = log, chi, nil
 		if len(z.over) > 0 {
 			out.overChance = slices.Clone(z.over)
 		}
 		for i, x := range doubted {
 			if x != 0 {
-				doubted[i] = math.Exp(x - sum)
+				doubted[i] = math.Exp(x - log)
 			}
 		}
 		out.misread = doubted
 	}
-	return sum
-}
-
-// peak is the log likelihood of finite readings that are met exactly.
-func (z *frozen) peak() float64 {
-	return -0.5*z.logDet - float64(len(z.residual))/2*math.Log(2*math.Pi)
+	return log
 }
 
 // logChance is a logarithm that stays finite.
@@ -449,7 +489,7 @@ func (z *frozen) plain(mean []float64) (log, chi float64) {
 		z.w[a] = w
 		chi += w * z.residual[a]
 	}
-	return z.peak() - chi/2 + z.overLog(mean), chi
+	return z.top - chi/2 + z.overLog(mean), chi
 }
 
 // distance is the square of how far the finite readings lie from predictions, in
@@ -469,12 +509,14 @@ func (z *frozen) distance(mean []float64) float64 {
 
 // compare fills in the likelihood from mean and covariance.
 func (e *evidence) compare(out *judged) {
-	z := e.freeze(out.covariance)
-	if z == nil {
+	if e.spare == nil {
+		e.spare = &frozen{}
+	}
+	if !e.spare.take(e, out.covariance) {
 		out.log = math.Inf(-1)
 		return
 	}
-	z.log(out.mean, out)
+	e.spare.log(out.mean, out)
 }
 
 // What a reading may be when nothing is known of what it comes from: a share of

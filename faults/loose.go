@@ -54,11 +54,7 @@ func newLoose(c *netlist.Circuit) loose {
 // variance bounds the variance of a prediction on the scale. rail says that a fault
 // leads to the supply rail, so that what hangs there may be in any reading.
 func (l *loose) variance(e *evidence, i int, y float64, rail bool) float64 {
-	meter := e.own[i]
-	if e.readings[i].Probe.Quantity == solve.Ohms {
-		meter += e.gain[i]*e.gain[i] + e.lead[i]*e.lead[i]
-	}
-	return meter + l.tolerance(&e.readings[i].Probe, y, rail)
+	return e.wide[i] + l.tolerance(&e.readings[i].Probe, y, rail)
 }
 
 // tolerance is the harness's share of it.
@@ -67,13 +63,16 @@ func (l *loose) tolerance(p *Probe, y float64, rail bool) float64 {
 		s := l.volts + l.supply*math.Abs(y)*limitToSigma
 		return s * s
 	}
-	y = min(y, 0.9999)
-	ohms := ohmsOffScale(y)
-	rel := l.rel + l.inputs*min(1, ohms*l.siemens)
-	abs := l.absOhms
-	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
-		abs += min(l.load, ohms)
+	// What a reading moves on the scale by what it moves in proportion, by what inputs at
+	// their limits make of that, and by each ohm.
+	moves, inputs, ohm := y, 2*scaleOhms*l.siemens*y*y, 1/(2.0*scaleOhms)
+	if y >= 0.5 {
+		z := max(1-y, 1e-4)
+		moves, inputs, ohm = z, scaleOhms*l.siemens/2, z*z*(2.0/scaleOhms)
 	}
-	s := (ohms*rel + abs) * ohmsSlope(ohms) * limitToSigma
-	return s * s
+	s := moves*l.rel + min(moves, inputs)*l.inputs + ohm*l.absOhms
+	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
+		s += min(ohm*l.load, moves)
+	}
+	return s * s * (limitToSigma * limitToSigma)
 }

@@ -1,6 +1,10 @@
 package faults
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // pairs looks at every pair. seeds are wanted where three at once are to be grown from the
 // best of those that are ruled out.
@@ -8,18 +12,23 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 	n := len(s.faults)
 	type result struct {
 		open, seeds        []found
-		unseen             []uint8 // by second fault: which of the two is not seen
 		ruled, pairs, lost int
 	}
 	results := make([]result, n)
-	s.spread(n, func(w *worker, f int) {
-		r := &results[f]
+	unseen = &unseenSeconds{of: make([][]uint8, n)}
+	for f := range unseen.of {
+		if s.able[f] {
+			unseen.of[f] = make([]uint8, n-f)
+		}
+	}
+	order := s.byPorts()
+	s.spread(n, func(w *worker, i int) {
+		r, f := &results[i], order[i]
 		if !s.able[f] {
-			r.pairs += n - 1 - f
-			r.lost += n - 1 - f
+			r.pairs += n - 1 - i
+			r.lost += n - 1 - i
 			return
 		}
-		r.unseen = make([]uint8, n-f)
 		steps := s.steps[f]
 		if steps == nil {
 			steps = s.ohms[f]
@@ -28,7 +37,7 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 		var names []int       // of sets that are kept
 		least := math.Inf(-1) // score that a seed must have
 		ends := s.ends(f)
-		for g := f + 1; g < n; g++ {
+		for _, g := range order[i+1:] {
 			r.pairs++
 			if !s.able[g] {
 				r.lost++
@@ -38,18 +47,35 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 				r.pairs-- // two faults of one contact exclude each other
 				continue
 			}
-			if unseen := w.unseen(f, g, ends); unseen != 0 {
-				if s.work == nil || !s.work.opens(f, g, unseen) {
-					r.unseen[g-f] = unseen
+			x := found{prior: s.prior + s.rates[f] + s.rates[g]}
+			enough := s.floor - x.prior
+			if seeding {
+				enough = math.Inf(-1) // all readings count then
+			}
+			hidden := w.faint(f, g, ends)
+			quick := hidden == 0 && w.beside.quick()
+			if quick {
+				hidden, x.bound = w.hold(f, g, ends, enough)
+			} else if hidden == 0 {
+				hidden = w.unseen(f, g, ends)
+			}
+			if hidden != 0 {
+				if s.work == nil || !s.work.opens(f, g, hidden) {
+					unseen.set(f, g, hidden)
 					continue
 				}
 				w.boxBeside(g, ends)
+				quick = false
 			}
 			w.members = append(w.members[:0], f, g)
 			w.rail = s.rail[f] || s.rail[g]
-			x := found{prior: s.prior + s.rates[f] + s.rates[g]}
-			x.bound = w.boundRaw(s.floor - x.prior)
+			if !quick {
+				x.bound = w.boundRaw(enough)
+			}
 			if x.prior+x.bound >= s.floor {
+				if quick {
+					w.beside.with()
+				}
 				w.sketchPair(&x)
 			} else if seeding {
 				s.onScale(w.low)
@@ -66,7 +92,7 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 				names = make([]int, 0, 128)
 			}
 			at := len(names)
-			names = append(names, f, g)
+			names = append(names, min(f, g), max(f, g))
 			x.members = names[at : at+2 : at+2]
 			if x.prior+x.bound >= s.floor {
 				if s.work != nil {
@@ -92,11 +118,9 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 		opened += len(results[i].open)
 	}
 	open = make([]found, 0, opened)
-	unseen = &unseenSeconds{}
 	for i := range results {
 		r := &results[i]
 		open, seeds = append(open, r.open...), append(seeds, r.seeds...)
-		unseen.of = append(unseen.of, r.unseen)
 		to.Pairs += r.pairs
 		to.RuledOut += r.ruled
 		to.NotSeen += r.lost
@@ -105,19 +129,33 @@ func (s *search) pairs(to *Searched, seeding bool) (open, seeds []found, unseen 
 	return open, seeds, unseen
 }
 
+// byPorts orders faults by how many ports they have, most first: of a pair the other is
+// the second then, which is looked at more quickly if it has but one ([beside.quick]).
+func (s *search) byPorts() []int {
+	ports := make([]int, len(s.faults))
+	order := make([]int, len(s.faults))
+	for i := range order {
+		order[i] = i
+		for _, v := range s.views {
+			if t := v.threads[i]; t != nil {
+				ports[i] = max(ports[i], len(t.ports))
+			}
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(ports[b], ports[a]) })
+	return order
+}
+
 // Of a pair, which changes no reading beside the other.
 const (
 	firstUnseen uint8 = 1 << iota
 	secondUnseen
 )
 
-// unseen tells which of the two faults that have met changes no reading beside the
-// other. Where both do, low and high hold the bounds of what is read, not yet on the
-// scale.
-func (w *worker) unseen(f, g int, ends []int) (out uint8) {
+// faint tells which of the two faults that have met surely changes no reading beside the
+// other, from a few numbers: what changes nothing alone mostly does not beside another.
+func (w *worker) faint(f, g int, ends []int) uint8 {
 	s := w.s
-	// Faults that change nothing alone mostly change nothing beside another, and that
-	// shows from a few numbers.
 	either := func(other int) uint8 {
 		if s.quiet[other] {
 			return firstUnseen | secondUnseen
@@ -130,6 +168,14 @@ func (w *worker) unseen(f, g int, ends []int) (out uint8) {
 	if s.quiet[f] && w.beside.faintFirst(s.tiny, ends, s.ohms[g]) {
 		return firstUnseen | either(g)
 	}
+	return 0
+}
+
+// unseen tells which of the two faults that have met changes no reading beside the
+// other. Where both do, low and high hold the bounds of what is read, not yet on the
+// scale.
+func (w *worker) unseen(f, g int, ends []int) (out uint8) {
+	s := w.s
 	w.beside.with()
 	out = firstUnseen | secondUnseen
 	n := len(w.out)
@@ -184,7 +230,7 @@ func (w *worker) boxBeside(g int, ends []int) {
 
 func within(list []float64, bands []band) bool {
 	for i, x := range list {
-		if b := &bands[i]; !(x >= b.low && x <= b.high) {
+		if !bands[i].holds(x) {
 			return false
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"example.com/ohmloom/netlist"
 	"example.com/ohmloom/solve"
@@ -35,11 +36,13 @@ type search struct {
 	still   []bool      // fault: so little that nothing at all can be told from it
 	volts   []bool      // reading: shown in volts, not ohms
 	order   []int       // readings, what sound wiring explains worst first
+	raw     []float64   // reading: ohms; where OL begins, for those that showed it
 	doubt   float64     // the most that a misread reading leaves, as a logarithm
 	prior   float64     // log of the prior of a pair whose rates' product is 1
 	floor   float64     // log below which a bound is hopeless
 	sharp   float64     // how much is taken off a bound, see sharper
 	work    *setsAtWork // what was read of a bus at work; nil for nothing
+	spare   []*worker   // at rest, see spread
 }
 
 // newSearch makes ready to weigh several faults; nil where the conditions cannot be
@@ -99,6 +102,7 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		s.doubt = max(s.doubt, e.doubt(i))
 	}
 	slices.SortStableFunc(s.order, func(a, b int) int { return cmp.Compare(off[b], off[a]) })
+	s.inTurn()
 	s.eps, s.tiny = make([]float64, len(e.readings)), math.Inf(1)
 	for i := range s.eps {
 		s.eps[i] = max(0.1*math.Sqrt(e.own[i]), 1e-6)
@@ -131,6 +135,43 @@ func newSearch(f *field, e *evidence, meter solve.Meter) (*search, error) {
 		}
 	}
 	return s, nil
+}
+
+// inTurn puts the readings of each view in order, and has the ohms that faults stand for
+// at the ends of their ranges, so that pairs need not ask for either.
+func (s *search) inTurn() {
+	for i, y := range s.e.y {
+		if s.e.readings[i].Value.OL {
+			y = s.e.overFrom
+		}
+		ohms := math.Inf(1)
+		if y < 1 {
+			ohms = ohmsOffScale(y)
+		}
+		s.raw = append(s.raw, ohms)
+	}
+	for _, v := range s.views {
+		v.nought = make([]float64, len(v.probes))
+		of := make([]int, len(s.order))
+		for i := range of {
+			of[i] = -1
+		}
+		for q, i := range v.probes {
+			of[i] = q
+		}
+		for _, i := range s.order {
+			if of[i] >= 0 {
+				v.turn = append(v.turn, of[i])
+			}
+		}
+		for i, t := range v.threads {
+			if t == nil || t.free < 0 {
+				continue
+			}
+			port := &t.ports[t.free].port
+			t.ends[0], t.ends[1] = v.ports.Free(port, s.ohms[i][0]), v.ports.Free(port, s.ohms[i][len(s.ohms[i])-1])
+		}
+	}
 }
 
 // stillness is the share of what counts as no change that a fault may change a reading by
@@ -200,6 +241,7 @@ type worker struct {
 	mid, half []float64
 	ends      []float64
 	parting   parting
+	tracing   tracing
 	// Of a bus at work, made when first needed.
 	set    *workSet
 	joint  *evidence
@@ -297,12 +339,15 @@ func (w *worker) clear() {
 // loose standard deviations.
 func (w *worker) off(i int) float64 {
 	s := w.s
-	y := s.e.y[i]
-	if s.e.readings[i].Value.OL {
-		y = max(w.high[i], s.e.overFrom)
-	}
-	near := max(w.low[i], min(y, w.high[i]))
-	if near == y {
+	y, near := s.e.y[i], w.low[i]
+	switch {
+	case s.e.readings[i].Value.OL:
+		if y, near = s.e.overFrom, w.high[i]; near >= y {
+			return 0 // OL is anything above, too
+		}
+	case y > w.high[i]:
+		near = w.high[i]
+	case y >= near:
 		return 0
 	}
 	return (y - near) * (y - near) / s.loose.variance(s.e, i, near, w.rail)
@@ -529,10 +574,22 @@ func sortFound(list []found) {
 	})
 }
 
-// spread works through 0 to n−1 on all processors, each with scratch space of its own.
+// spread works through 0 to n−1 on all processors, each with scratch space of its own,
+// which is kept for the next time.
 func (s *search) spread(n int, work func(w *worker, i int)) {
+	var lock sync.Mutex
+	var busy []*worker
 	parallel(n, func() func(int) {
-		w := s.worker()
+		lock.Lock()
+		defer lock.Unlock()
+		var w *worker
+		if last := len(s.spare) - 1; last >= 0 {
+			w, s.spare = s.spare[last], s.spare[:last]
+		} else {
+			w = s.worker()
+		}
+		busy = append(busy, w)
 		return func(i int) { work(w, i) }
 	})
+	s.spare = append(s.spare, busy...)
 }

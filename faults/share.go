@@ -37,7 +37,8 @@ type atShare struct {
 type sharing struct {
 	// rows are in the middle of the share's range; by is what they gain by its upper
 	// limit, lift what the readings do, on the scale.
-	rows, by *mat.Dense
+	rows, by *mat.Dense // made when needed
+	columns  int
 	lift     []float64
 	moved    bool // some reading is moved by the share
 }
@@ -45,11 +46,14 @@ type sharing struct {
 // newSharing makes space for so many readings: parameters of the harness, the meter's gain and
 // leads, what is left of the dominant share between two of those that are tried.
 func newSharing(readings, parameters int) *sharing {
-	return &sharing{rows: mat.NewDense(readings, parameters+3, nil), by: mat.NewDense(readings, parameters+3, nil), lift: make([]float64, readings)}
+	return &sharing{columns: parameters + 3, lift: make([]float64, readings)}
 }
 
 // set fills in one reading, slope being that of its scale.
 func (s *sharing) set(i, parameters int, r predicted, slope, gain, lead float64) {
+	if s.rows == nil {
+		s.rows = mat.NewDense(len(s.lift), s.columns, nil)
+	}
 	row := s.rows.RawRowView(i)
 	clear(row)
 	s.lift[i] = 0
@@ -63,6 +67,9 @@ func (s *sharing) set(i, parameters int, r predicted, slope, gain, lead float64)
 	d, ok := r.(*drivenReading)
 	if !ok || !d.probe.Traffic {
 		return
+	}
+	if s.by == nil {
+		s.by = mat.NewDense(len(s.lift), s.columns, nil)
 	}
 	by := s.by.RawRowView(i)
 	clear(by)

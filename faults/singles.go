@@ -167,10 +167,7 @@ type weighedSingle struct {
 func (r *ranking) singles() error {
 	n := len(r.x.faults)
 	looked, failed := make([]look, n), make([]error, n)
-	parallel(n, func() func(int) {
-		w := r.worker()
-		return func(i int) { looked[i], failed[i] = r.look(w, i) }
-	})
+	r.spread(n, func(w *worker, i int) { looked[i], failed[i] = r.look(w, i) })
 	if err := errors.Join(failed...); err != nil {
 		return err
 	}
@@ -210,12 +207,9 @@ func (r *ranking) singles() error {
 			}
 			order = order[1:]
 		}
-		parallel(len(some), func() func(int) {
-			w, e := r.worker(), r.e.apart()
-			return func(k int) {
-				x := &results[some[k]]
-				x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, by, w, e, x)
-			}
+		r.spread(len(some), func(w *worker, k int) {
+			x := &results[some[k]]
+			x.err = r.single(some[k], &looked[some[k]], prior[some[k]], best, by, w, x)
 		})
 		better := -1
 		for _, i := range some {
@@ -252,12 +246,9 @@ func (r *ranking) singles() error {
 // out much that none does alone. least gives what is of no account for each of them.
 func (r *ranking) measureAll(faults []int, looked []look, by *judged, least func(i int) float64, near func(i int) bool) error {
 	failed := make([]error, len(faults))
-	parallel(len(faults), func() func(int) {
-		w := r.worker()
-		return func(k int) {
-			if i := faults[k]; near(i) {
-				failed[k] = r.measure(w, i, &looked[i], by, least(i))
-			}
+	r.spread(len(faults), func(w *worker, k int) {
+		if i := faults[k]; near(i) {
+			failed[k] = r.measure(w, i, &looked[i], by, least(i))
 		}
 	})
 	return errors.Join(failed...)
@@ -290,21 +281,22 @@ func (r *ranking) sharpness(h *Hypothesis, more float64) float64 {
 	if z == nil {
 		return 0
 	}
-	return max(0, r.search.e.floor-z.peak()-more)
+	return max(0, r.search.e.floor-z.top-more)
 }
 
-// worker is scratch space of one goroutine; nil where nothing is seen from ports.
-func (r *ranking) worker() *worker {
-	if r.search == nil {
-		return nil
+// spread is [search.spread]; the scratch space is nil where nothing is seen from ports.
+func (r *ranking) spread(n int, work func(w *worker, i int)) {
+	if r.search != nil {
+		r.search.spread(n, work)
+		return
 	}
-	return r.search.worker()
+	parallel(n, func() func(int) { return func(i int) { work(nil, i) } })
 }
 
 // single weighs one fault, with scratch space of the caller's; best is the best that is
 // known so far, prior and all, by its tolerances, where there are any.
-func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w *worker, e *evidence, x *weighedSingle) error {
-	f, h := r.x.faults[i], &x.h
+func (r *ranking) single(i int, looked *look, prior, best float64, by *judged, w *worker, x *weighedSingle) error {
+	f, h, e := r.x.faults[i], &x.h, r.e.apart()
 	var fit fitted
 	var err error
 	switch {
@@ -378,9 +370,11 @@ type portFit struct {
 	w       *worker
 	looked  *look
 	answers *preparedAnswers
-	shared  bool        // one set of anchors for all places
-	still   *judged     // what it predicts wherever it is and whatever its ohms are
-	rough   *yardstick  // by which it is weighed; nil where that is by its own tolerances
+	shared  bool       // one set of anchors for all places
+	still   *judged    // what it predicts wherever it is and whatever its ohms are
+	rough   *yardstick // by which it is weighed; nil where that is by its own tolerances
+	low     float64    // ends of the free range, as logarithms
+	high    float64
 	anchors [][]*frozen // by place
 	place   int         // that is loaded
 	mean    []float64
@@ -427,6 +421,7 @@ func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known
 	p.shared = r.p.finest >= commonStep && wireOhms(r.x.c, f) < fineWire
 	p.anchors = make([][]*frozen, len(places))
 	low, high := math.Log(f.Free.Min), math.Log(f.Free.Max)
+	p.low, p.high = low, high
 	step := (high - low) / looks
 	// Begin where it looks best, so that little is looked into in vain.
 	if err := p.load(looked.place); err != nil {
@@ -446,8 +441,8 @@ func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known
 		if err != nil {
 			return fitted{}, false, err
 		}
-		curve, err := trace(low, high, func(x float64) (float64, error) {
-			if bound := looked.within(place, f.share(x)); bound < p.least {
+		curve, err := w.tracing.trace(low, high, func(x float64) (float64, error) {
+			if bound := looked.within(place, (x-low)/(high-low)); bound < p.least {
 				return bound, nil
 			}
 			return p.log(x)
@@ -519,7 +514,7 @@ func (p *portFit) near(k int) float64 {
 				worst = max(worst, w*w/z.precision[a][a])
 			}
 			const wider = 4 // variances
-			return z.peak() - (chi-worst)/2/wider
+			return z.top - (chi-worst)/2/wider
 		}
 	}
 	return math.Inf(1)
@@ -557,7 +552,7 @@ func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err
 	if p.rough != nil {
 		return p.rough.z.log(p.mean, nil), false, nil
 	}
-	at := p.f.share(x) * looks / everyLook
+	at := (x - p.low) / (p.high - p.low) * looks / everyLook
 	k := max(0, min(looks/everyLook-1, int(at)))
 	share := max(0, min(1, at-float64(k)))
 	if bound := p.near(k); bound < p.least {
@@ -578,6 +573,9 @@ func (p *portFit) logOfReadings(x, ohms float64) (log float64, bounded bool, err
 	}
 	return log, false, nil
 }
+
+// noWeight is the share of the whole of samples that are not kept.
+const noWeight = 1e-7
 
 // finish works out the best place in full and sums what the samples hold.
 func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
@@ -604,6 +602,7 @@ func (p *portFit) finish(samples []sample) (out fitted, sharp bool, err error) {
 		return out, true, nil
 	}
 	out.evidence = integrate(out.samples, math.Log(p.f.Free.Max/p.f.Free.Min)*float64(len(p.r.x.field.fractions[p.i])))
+	out.samples = slices.DeleteFunc(out.samples, func(s sample) bool { return s.weight < noWeight })
 	if p.rough != nil {
 		out.evidence += out.best.log - p.top
 		return out, true, nil

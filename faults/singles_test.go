@@ -40,7 +40,7 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 			if err := r.prepareSearch(); err != nil {
 				t.Fatal(err)
 			}
-			w := r.worker()
+			w := r.search.worker()
 			type both struct {
 				name        string
 				ports, nets float64

@@ -13,6 +13,20 @@ type unseenSeconds struct {
 	share []float64
 }
 
+// set notes which of two faults is not seen beside the other.
+func (u *unseenSeconds) set(first, second int, code uint8) {
+	if first > second {
+		first, second = second, first
+		switch code {
+		case firstUnseen:
+			code = secondUnseen
+		case secondUnseen:
+			code = firstUnseen
+		}
+	}
+	u.of[first][second-first] = code
+}
+
 // counts is how much of the second's rate counts with the first fault.
 func (u *unseenSeconds) counts(first, second int) float64 {
 	unseen, other := secondUnseen, firstUnseen

@@ -85,7 +85,7 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 		}
 	}
 	// An OL reading has a chance of 1 at most.
-	return z.peak() - chi/2, chi
+	return z.top - chi/2, chi
 }
 
 // aboveDoubted adds to it that one reading may be misread. What is left of χ² without one
@@ -94,17 +94,20 @@ func (w *worker) aboveTrusted(k *yardstick) (sum, chi float64) {
 func (w *worker) aboveDoubted(k *yardstick, sum, chi float64) float64 {
 	const little = 6.0
 	z := k.z
+	all := logSum{top: sum}
 	for a, row := range z.precision {
-		if z.peak()+z.doubt[a] < sum-little {
+		if z.top+z.doubt[a] < all.top-little {
 			continue // at its best it adds next to nothing
 		}
-		own := reach(row, w.mid, w.half)
-		rest := max(0, chi-own*own/row[a])
-		if x := z.peak() + z.doubt[a] - rest/2; x > sum-little {
-			sum = logAdd(sum, x)
+		rest := 0.0
+		if own := reach(row, w.mid, w.half); chi*row[a] > own*own {
+			rest = chi - own*own/row[a]
+		}
+		if x := z.top + z.doubt[a] - rest/2; x > all.top-little {
+			all.add(x)
 		}
 	}
-	return sum
+	return all.log()
 }
 
 // away is how far from nothing a weighed sum of what lies in a box must be.

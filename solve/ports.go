@@ -389,20 +389,35 @@ func (p *Ports) Volts(q *Port) float64 {
 
 // feed is current that is let into ports, ready to be solved for.
 type feed struct {
-	inject []amperes
-	tied   map[int]float64 // floating part: amperes that leave by its tie
+	inject  []amperes
+	columns []scaled        // instead, where the ports have columns
+	tied    map[int]float64 // floating part: amperes that leave by its tie
+}
+
+// scaled is a column of potentials times so many amperes.
+type scaled struct {
+	column []float64
+	amps   float64
 }
 
 func (f *feed) clear() {
-	f.inject = f.inject[:0]
+	f.inject, f.columns = f.inject[:0], f.columns[:0]
 	clear(f.tied)
 }
 
-// feed lets amps into a port.
+// feed lets amps into a port, which must be prepared.
 func (p *Ports) feed(f *feed, q *Port, amps float64) {
 	n := p.net
+	if p.columns && q.branch >= 0 {
+		f.columns = append(f.columns, scaled{p.along[q.branch].column, amps})
+		return
+	}
 	for _, w := range q.at {
-		f.inject = append(f.inject, amperes{w.class, amps * w.weight})
+		if p.columns {
+			f.columns = append(f.columns, scaled{p.to[w.class].column, amps * w.weight})
+		} else {
+			f.inject = append(f.inject, amperes{w.class, amps * w.weight})
+		}
 		if part := n.partOf[w.class]; q.branch < 0 && p.floats[part] {
 			if f.tied == nil {
 				f.tied = map[int]float64{}
@@ -416,6 +431,12 @@ func (p *Ports) feed(f *feed, q *Port, amps float64) {
 // need no correction.
 func (p *Ports) lift(v []float64, f *feed) {
 	clear(v)
+	for _, c := range f.columns {
+		column := c.column[:len(v)]
+		for i := range v {
+			v[i] += c.amps * column[i]
+		}
+	}
 	if err := p.net.potentialsInto(v, f.inject, false, 0); err != nil {
 		return // not for ports that are prepared
 	}
@@ -448,7 +469,7 @@ type Tied struct {
 	lu      mat.LU
 	nothing bool      // what is singular: strands that change nothing together
 	kVolts  []float64 // amperes in each strand's port for the condition's sources
-	x       *mat.VecDense
+	x, y    *mat.VecDense
 	// What sensitivities need, made when first asked for.
 	raised       []raised
 	drive, probe []float64
@@ -465,7 +486,7 @@ func (p *Ports) Tie(strands []Strand) *Tied {
 		return t
 	}
 	a := mat.NewDense(m, m, nil)
-	t.scale, t.x = make([]float64, m), mat.NewVecDense(m, nil)
+	t.scale, t.x, t.y = make([]float64, m), mat.NewVecDense(m, nil), mat.NewVecDense(m, nil)
 	for i := range strands {
 		own := p.Own(&strands[i])
 		t.scale[i] = 1 / math.Sqrt(math.Abs(own))
@@ -495,13 +516,13 @@ func (t *Tied) solve(k []float64, right func(i int) float64) {
 	for i := range k {
 		t.x.SetVec(i, right(i)*t.scale[i])
 	}
-	if err := t.lu.SolveVecTo(t.x, false, t.x); err != nil {
+	if err := t.lu.SolveVecTo(t.y, false, t.x); err != nil {
 		if c, ok := err.(mat.Condition); !ok || math.IsInf(float64(c), 1) {
 			return
 		}
 	}
 	for i := range k {
-		k[i] = t.x.AtVec(i) * t.scale[i]
+		k[i] = t.y.AtVec(i) * t.scale[i]
 	}
 }
 
