@@ -515,8 +515,7 @@ func (k *knot) read(ohms []float64, out []float64, s *knotScratch) {
 		case meter.RangeOhms > 0 && across+meter.LeadOhms > meter.RangeOhms:
 			out[at] = 1
 		default:
-			ohms := max(across+meter.LeadOhms, 0)
-			out[at] = ohms / (ohms + scaleOhms)
+			out[at] = ohmsOnScale(across + meter.LeadOhms)
 		}
 	}
 }

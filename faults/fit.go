@@ -148,7 +148,8 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 		for i := range variance {
 			variance[i] = 0
 		}
-		for _, ohms := range []float64{f.Free.Min, math.Sqrt(f.Free.Min * f.Free.Max), f.Free.Max} {
+		var middle *frozen
+		for k, ohms := range []float64{f.Free.Min, math.Sqrt(f.Free.Min * f.Free.Max), f.Free.Max} {
 			j, err := try(ready, ohms)
 			if err != nil {
 				return out, err
@@ -156,8 +157,27 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 			for i := range variance {
 				variance[i] = math.Max(variance[i], 2*j.before(i))
 			}
+			if k == 1 {
+				middle = e.freeze(j.covariance)
+			}
 		}
-		curve, err := trace(math.Log(f.Free.Min), math.Log(f.Free.Max), func(x float64) (float64, error) {
+		low, high := math.Log(f.Free.Min), math.Log(f.Free.Max)
+		var marks []float64
+		if middle != nil && !driven {
+			mean := make([]float64, len(quick))
+			if marks, err = closest(low, high, looks, func(x float64) (float64, error) {
+				if err := ready.values(math.Exp(x), quick); err != nil {
+					return 0, err
+				}
+				for i, v := range quick {
+					mean[i] = onScale(e.readings[i].Probe.Quantity, v)
+				}
+				return middle.distance(mean), nil
+			}); err != nil {
+				return out, err
+			}
+		}
+		curve, err := trace(low, high, func(x float64) (float64, error) {
 			if within != nil {
 				if b := within(place, x); b < out.best.log-ignored {
 					return b, nil
@@ -195,7 +215,7 @@ func (p *predictor) fit(f *Fault, e *evidence, q *asked, within func(place int, 
 			}
 			j, err := try(ready, ohms)
 			return j.log, err
-		})
+		}, marks...)
 		if err != nil {
 			return out, err
 		}
@@ -241,15 +261,19 @@ func wireOhms(c *netlist.Circuit, f *Fault) float64 {
 
 // trace follows a log likelihood over [low, high], halving steps where it still
 // changes and matters. Each sample's width is its share of the range, so that
-// exp(log)·width sums to the integral.
-func trace(low, high float64, at func(float64) (float64, error)) ([]sample, error) {
-	return (&tracing{}).trace(low, high, at)
+// exp(log)·width sums to the integral. marks are places within the range that are looked at
+// beside the first even steps.
+func trace(low, high float64, at func(float64) (float64, error), marks ...float64) ([]sample, error) {
+	return (&tracing{}).trace(low, high, at, marks...)
 }
 
 // tracing is scratch space for [trace]; what one call returns is good until the next.
-type tracing struct{ s, spare []sample }
+type tracing struct {
+	s, spare []sample
+	first    []float64
+}
 
-func (t *tracing) trace(low, high float64, at func(float64) (float64, error)) ([]sample, error) {
+func (t *tracing) trace(low, high float64, at func(float64) (float64, error), marks ...float64) ([]sample, error) {
 	const (
 		coarse   = 24   // first steps
 		levels   = 9    // halvings at most
@@ -265,8 +289,14 @@ func (t *tracing) trace(low, high float64, at func(float64) (float64, error)) ([
 		return append(to, sample{logOhms: x, log: l}), err
 	}
 	var err error
+	first := append(t.first[:0], marks...)
 	for i := 0; i <= coarse; i++ {
-		if s, err = take(s, low+(high-low)*float64(i)/coarse); err != nil {
+		first = append(first, low+(high-low)*float64(i)/coarse)
+	}
+	slices.Sort(first)
+	t.first = first
+	for _, x := range slices.Compact(first) {
+		if s, err = take(s, x); err != nil {
 			return nil, err
 		}
 	}

@@ -563,7 +563,7 @@ func anyBelow(q solve.Quantity, y float64) float64 {
 	}
 	ohms := anyMostOhms
 	if y < 1 {
-		ohms = math.Min(ohms, scaleOhms*y/(1-y))
+		ohms = math.Min(ohms, ohmsOffScale(y))
 	}
 	share := math.Min(ohms, 1)
 	if ohms > 1 {

@@ -324,3 +324,42 @@ func TestMinutesForLookingDecideWhatIsAdvised(t *testing.T) {
 		t.Errorf("a reading at X4 saves %v min as built in, %v where all is seen at a glance", built.Saves, least.Saves)
 	}
 }
+
+// After two healthy readings at the service connector of farm-12 and a scan that all modules
+// answered, the next reading pays for switching the supply off again, and no reading saves as
+// much by itself. Readings go on nevertheless, since those after it do not pay for that; but
+// not where a reading takes longer than that by more.
+func TestOneReadingPaysForThoseThatFollow(t *testing.T) {
+	c := loadLayout(t, "../testdata/layouts/farm-12.yaml")
+	x := NewMatcher(c, Catalogue(c), DefaultInstrument())
+	readings := []Reading{
+		{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 59.2}},
+		{probeAt(t, c, solve.Ohms, "X1", "L-ground"), solve.Value{Number: 3922}},
+	}
+	var answers []Answer
+	for i := range c.Units {
+		answers = append(answers, Answer{Tool: "X1", Module: c.Units[i].Name, Answered: true})
+	}
+	m, err := x.Match(readings, &MatchOptions{Answers: answers})
+	if err != nil {
+		t.Fatal(err)
+	}
+	advice, err := x.Next(m, &NextOptions{Now: Asked})
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := x.Next(m, &NextOptions{Now: Asked, Anyway: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(advice) == 0 || len(advice) >= len(all) {
+		t.Errorf("%d readings are advised, %d anyway", len(advice), len(all))
+	}
+	for i := range all {
+		a := &all[i]
+		advised := slices.ContainsFunc(advice, func(b Advice) bool { return sameProbe(a.Probe, b.Probe) && a.Tool == b.Tool })
+		if within := a.Minutes-SupplyMinutes <= a.Saves; advised != within {
+			t.Errorf("%s takes %.1f min and saves %.1f: advised %v", a, a.Minutes, a.Saves, advised)
+		}
+	}
+}

@@ -63,20 +63,16 @@ func (l *loose) tolerance(p *Probe, y float64, rail bool) float64 {
 		s := l.volts + l.supply*math.Abs(y)*limitToSigma
 		return s * s
 	}
-	if y > 0.9999 {
-		y = 0.9999
+	// What a reading moves on the scale by what it moves in proportion, by what inputs at
+	// their limits make of that, and by each ohm.
+	moves, inputs, ohm := y, 2*scaleOhms*l.siemens*y*y, 1/(2.0*scaleOhms)
+	if y >= 0.5 {
+		z := max(1-y, 1e-4)
+		moves, inputs, ohm = z, scaleOhms*l.siemens/2, z*z*(2.0/scaleOhms)
 	}
-	// A reading of R ohms moves on the scale by y(1−y) times what it moves in proportion,
-	// and by (1−y)²/scaleOhms times what it moves in ohms; R (1−y) is scaleOhms y.
-	z := 1 - y
-	moves := y * z
-	inputs := moves
-	if x := y * y * scaleOhms * l.siemens; x < inputs {
-		inputs = x
-	}
-	s := moves*l.rel + inputs*l.inputs + z*z*(l.absOhms/scaleOhms)
+	s := moves*l.rel + min(moves, inputs)*l.inputs + ohm*l.absOhms
 	if rail || p.From == netlist.SupplyNode || p.To == netlist.SupplyNode {
-		s += math.Min(z*z*(l.load/scaleOhms), moves)
+		s += min(ohm*l.load, moves)
 	}
 	return s * s * (limitToSigma * limitToSigma)
 }

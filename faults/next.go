@@ -87,6 +87,7 @@ type Advice struct {
 
 	first     bool // chosen by looking ahead
 	candidate int
+	setting   float64 // minutes of Minutes that changing the vehicle's state takes
 }
 
 // PerMinute is the worth of the reading.
@@ -222,6 +223,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	for k := range candidates {
 		p, given := &candidates[k], f.given(k, f.edges(k))
 		out = append(out, Advice{Probe: *p, Minutes: cost(p), Bits: information(given, f.chance), candidate: k})
+		out[len(out)-1].setting = change(now, p.State())
 		out[len(out)-1].Saves = saves.by(given, p.places(x.c)...)
 		out[len(out)-1].Basic = slices.ContainsFunc(basic, func(q Probe) bool { return sameProbe(candidates[k], q) })
 	}
@@ -230,6 +232,7 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 		if err != nil {
 			return nil, err
 		}
+		a.setting = change(now, Asked)
 		out = append(out, *a)
 	}
 	most := 0.0
@@ -238,8 +241,10 @@ func (x *Matcher) Next(m *Match, opts *NextOptions) ([]Advice, error) {
 	}
 	if o.Candidates == nil && !o.Anyway {
 		// What takes longer than the looking into parts that it is expected to save is no
-		// advice, and not chosen by what may follow it.
-		out = slices.DeleteFunc(out, func(a Advice) bool { return !a.Basic && a.Saves < a.Minutes })
+		// advice, and not chosen by what may follow it. What setting the vehicle for it takes
+		// does not count there: it is for those that follow as well, and one reading alone is
+		// rarely worth it.
+		out = slices.DeleteFunc(out, func(a Advice) bool { return !a.Basic && a.Saves < a.Minutes-a.setting })
 	}
 	first := -1
 	if o.LookAhead && len(out) > 0 {

@@ -128,7 +128,7 @@ func (s *PairGroups) look(readings []float64) (key uint64, detected bool) {
 			if y = max(y, 0); y > math.MaxFloat64 {
 				y = 1
 			} else {
-				y /= y + scaleOhms
+				y = ohmsOnScale(y)
 			}
 		}
 		if y != y {

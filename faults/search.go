@@ -146,7 +146,7 @@ func (s *search) inTurn() {
 		}
 		ohms := math.Inf(1)
 		if y < 1 {
-			ohms = scaleOhms * y / (1 - y)
+			ohms = ohmsOffScale(y)
 		}
 		s.raw = append(s.raw, ohms)
 	}
@@ -195,10 +195,10 @@ func (s *search) around(i int, y float64) band {
 	if low >= 1 {
 		out.low = over
 	} else if low > 0 {
-		out.low = min(over, scaleOhms*low/(1-low))
+		out.low = min(over, ohmsOffScale(low))
 	}
 	if high < 1 {
-		out.high = min(over, scaleOhms*high/(1-high))
+		out.high = min(over, ohmsOffScale(high))
 	}
 	return out
 }
@@ -221,7 +221,7 @@ func (s *search) ohmsOnScale(x float64) float64 {
 	if x <= 0 {
 		return 0
 	}
-	return x / (x + scaleOhms)
+	return ohmsOnScale(x)
 }
 
 // worker is one goroutine's scratch space.

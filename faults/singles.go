@@ -437,12 +437,16 @@ func (r *ranking) fitFromPorts(i int, looked *look, by *judged, w *worker, known
 		if err := p.load(place); err != nil {
 			return fitted{}, false, err
 		}
+		marks, err := p.peaks(low, high)
+		if err != nil {
+			return fitted{}, false, err
+		}
 		curve, err := w.tracing.trace(low, high, func(x float64) (float64, error) {
 			if bound := looked.within(place, (x-low)/(high-low)); bound < p.least {
 				return bound, nil
 			}
 			return p.log(x)
-		})
+		}, marks...)
 		if err != nil {
 			return fitted{}, false, err
 		}

@@ -83,7 +83,7 @@ func (c *nextCommand) render(w *document, circuit *netlist.Circuit, m *faults.Ma
 	if c.Format == "csv" {
 		return
 	}
-	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText(circuit, m) + "; what takes longer than that is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
+	w.paragraph("Bits: how much the reading is expected to say about which part to repair; one bit halves what is in question. Saves: how many minutes of looking into parts it is expected to save, the way there and " + lookingText(circuit, m) + "; what takes longer than that, setting the vehicle for it left out, is not advised unasked (--anyway). Of readings at one place with the same connectors apart the best is shown.")
 	if slices.ContainsFunc(advice, func(a faults.Advice) bool { return a.Probe.State() == faults.AtWork }) {
 		w.paragraph("With traffic: supply on, all plugged in, the modules sending in turn as they do in service; a multimeter set to DC volts shows the mean. While a module sends: the level that a scope shows in that module's frames. Having the modules send is counted once.")
 	}

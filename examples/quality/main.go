@@ -73,7 +73,7 @@ func number(sites, asked int) (singles, pairs, sound int) {
 }
 
 func run(only string, asked int, rules trial.Rules, verbose bool) error {
-	fmt.Println("layout      vehicles   cases  first group  first three  part first  all found  in three  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  fixed order  random  time a session")
+	fmt.Println("layout      vehicles   cases  first group  or its part  first three  part first  all found  in three  opened  promised      Brier  named >= 95  readings  minutes  in turn  halving  fixed order  random  time a session")
 	return each(only, func(name string, c *netlist.Circuit) error {
 		singles, pairs, sound := number(len(c.Sites), asked)
 		for _, kind := range []struct {
@@ -283,8 +283,8 @@ func measure(layout, name string, c *netlist.Circuit, n, many int, seed uint64, 
 		}
 		return fmt.Sprintf("%.1f", x/float64(of))
 	}
-	fmt.Printf("%-11s %-10s %5d  %11s  %11s  %10s  %9s  %8s  %6s  %4.1f ± %3.1f %%  %5.3f  %12s  %8s  %7s  %7s  %7s  %11s  %6s  %s\n",
-		layout, name, score.Cases, share(score.First), share(score.FirstThree), share(score.Named), share(grouped), share(named), mean(float64(opened), score.Cases*max(1, many)),
+	fmt.Printf("%-11s %-10s %5d  %11s  %11s  %11s  %10s  %9s  %8s  %6s  %4.1f ± %3.1f %%  %5.3f  %12s  %8s  %7s  %7s  %7s  %11s  %6s  %s\n",
+		layout, name, score.Cases, share(score.First), share(score.SameParts), share(score.FirstThree), share(score.Named), share(grouped), share(named), mean(float64(opened), score.Cases*max(1, many)),
 		100*score.Promised/float64(score.Cases), 100*math.Sqrt(score.Variance)/float64(score.Cases),
 		score.Brier/float64(score.Cases), share(score.Alarms),
 		mean(float64(score.Steps), score.Cases), mean(score.Minutes, score.Cases), mean(worked[0].Minutes, habits), mean(worked[1].Minutes, habits), mean(fixed, bases), mean(random, bases), session.Round(10*time.Millisecond))

@@ -78,6 +78,32 @@ func same(h *faults.Hypothesis, truth []*faults.Fault) bool {
 	return true
 }
 
+// SameParts tells whether the best explanation is about the very parts that are at fault:
+// what is repaired is the same then, though it may be another fault of them (an open wire
+// for a joint in it). Advice leads to parts and ends when they are known.
+func (v *Vehicle) SameParts(m *faults.Match) bool {
+	best := m.Best()
+	if len(best.Members) != len(v.Faults) {
+		return false
+	}
+	for _, x := range best.Members {
+		if !v.at(x.Fault.Part) {
+			return false
+		}
+	}
+	for _, f := range v.Faults {
+		if !slices.ContainsFunc(best.Members, func(x faults.Member) bool { return x.Fault.Part == f.Part }) {
+			return false
+		}
+	}
+	return true
+}
+
+// at tells whether a part is at fault.
+func (v *Vehicle) at(part string) bool {
+	return slices.ContainsFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == part })
+}
+
 // unseen tells whether a fault changes no reading that can be taken by more than
 // the meter's own error, the other faults being there.
 func (v *Vehicle) unseen(k int) (bool, error) {
@@ -122,12 +148,7 @@ func (v *Vehicle) Right(m *faults.Match) bool {
 	if len(v.Faults) == 0 {
 		return m.LooksHealthy()
 	}
-	for _, f := range v.Faults {
-		if m.Parts[0].Part == f.Part {
-			return true
-		}
-	}
-	return false
+	return v.at(m.Parts[0].Part)
 }
 
 // named tells whether a part, or "healthy wiring", is what is at fault.
@@ -135,13 +156,14 @@ func (v *Vehicle) named(part string) bool {
 	if len(v.Faults) == 0 {
 		return part == faults.HealthyName
 	}
-	return slices.ContainsFunc(v.Faults, func(f *faults.Fault) bool { return f.Part == part })
+	return v.at(part)
 }
 
 // Score sums up sessions.
 type Score struct {
 	Cases              int
 	First, FirstThree  int     // cases whose faults are in the first group, in one of three
+	SameParts          int     // cases that are First, or whose best explanation is about the same parts
 	Part               int     // cases in which the part named first is at fault
 	Brier              float64 // sum of squared errors of the probabilities of all labels
 	Minutes            float64
@@ -164,6 +186,9 @@ func (s *Score) Add(v *Vehicle, x *Session) error {
 	s.Cases++
 	if place == 1 {
 		s.First++
+	}
+	if place == 1 || v.SameParts(m) {
+		s.SameParts++
 	}
 	if place >= 1 && place <= 3 {
 		s.FirstThree++

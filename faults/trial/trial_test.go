@@ -358,3 +358,39 @@ func TestAdviceOnALargeHarness(t *testing.T) {
 		t.Errorf("%d readings are advised after %v at the service connector", len(advice), r.Value)
 	}
 }
+
+// What is repaired is the same for an open wire and for a joint in it, but not for what
+// else is at fault, alone or beside it.
+func TestSameParts(t *testing.T) {
+	c := load(t, "testdata/layouts/small-6.yaml")
+	list := faults.Catalogue(c)
+	open, joint := find(t, list, "open L in pair P6"), find(t, list, "high-resistance joint L in pair P6")
+	other := find(t, list, "terminator T2 missing")
+	match := func(members ...*faults.Fault) *faults.Match {
+		h := faults.Hypothesis{Name: "best", Probability: 1}
+		for _, f := range members {
+			h.Members = append(h.Members, faults.Member{Fault: f})
+		}
+		return &faults.Match{Hypotheses: []faults.Hypothesis{h}}
+	}
+	for _, tt := range []struct {
+		wrong, best []*faults.Fault
+		want        bool
+	}{
+		{nil, nil, true},
+		{nil, []*faults.Fault{open}, false},
+		{[]*faults.Fault{open}, nil, false},
+		{[]*faults.Fault{open}, []*faults.Fault{open}, true},
+		{[]*faults.Fault{open}, []*faults.Fault{joint}, true},
+		{[]*faults.Fault{open}, []*faults.Fault{other}, false},
+		{[]*faults.Fault{open}, []*faults.Fault{joint, other}, false},
+		{[]*faults.Fault{open, other}, []*faults.Fault{other, joint}, true},
+		{[]*faults.Fault{open, other}, []*faults.Fault{open, joint}, false},
+		{[]*faults.Fault{open, other}, []*faults.Fault{other}, false},
+	} {
+		v := &Vehicle{Circuit: c, Faults: tt.wrong}
+		if got := v.SameParts(match(tt.best...)); got != tt.want {
+			t.Errorf("%s: same parts %v, want %v", v.Name(), got, tt.want)
+		}
+	}
+}
