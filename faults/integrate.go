@@ -291,34 +291,6 @@ func (w *worker) explore(p *parting) []float64 {
 	return best
 }
 
-// polish goes from a place of the free values to the nearest one that all readings
-// together speak for, by steps that shrink.
-func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
-	value := func(ohms []float64) float64 {
-		w.read(ohms, w.out)
-		return z.distance(w.out)
-	}
-	best, least := slices.Clone(at), value(at)
-	for step := 0.3; step > 1e-3; {
-		moved := false
-		for d, k := range p.free {
-			for _, sign := range []float64{-1, 1} {
-				was := best[k]
-				best[k] = math.Exp(min(p.all.high[d], max(p.all.low[d], math.Log(was)+sign*step)))
-				if v := value(best); v < least-1e-9 {
-					least, moved = v, true
-				} else {
-					best[k] = was
-				}
-			}
-		}
-		if !moved {
-			step /= 2
-		}
-	}
-	return best
-}
-
 // judge works out one place of the free values of what is loaded in full.
 func (w *worker) judge(ohms []float64) (judged, error) { return w.e.judge(w.respond(ohms)), nil }
 

@@ -241,6 +241,7 @@ type worker struct {
 	by        *judged // that stick is of
 	stick     *yardstick
 	mid, half []float64
+	trial     []float64
 	ends      []float64
 	parting   parting
 	tracing   tracing

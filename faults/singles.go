@@ -46,6 +46,7 @@ func (r *ranking) look(w *worker, i int) (look, error) {
 		// All over the range it reads as sound wiring does.
 		copy(w.low, s.sound)
 		copy(w.high, s.sound)
+		w.rail = s.rail[i] // nothing is loaded that would say so
 		out.bound, out.score = w.bound(), -w.against()/2
 		for range r.x.field.fractions[i] {
 			out.cells = append(out.cells, slices.Repeat([]float64{out.bound}, max(1, points-1)))
