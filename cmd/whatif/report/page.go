@@ -11,6 +11,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 
 	"example.com/ohmloom/faults"
 	"example.com/ohmloom/netlist"
@@ -191,40 +192,44 @@ func asset(name string) string {
 	return string(text)
 }
 
-var (
-	style  = asset("page.css")
-	script = func() string {
-		var b strings.Builder
-		b.WriteString("(() => {\n\"use strict\";\n")
-		for _, name := range scripts {
-			b.WriteString(asset(name + ".js"))
-		}
-		b.WriteString("})();\n")
-		return b.String()
-	}()
-	layout = template.Must(template.New("page.html").Funcs(template.FuncMap{
-		"minutes": func(x float64) string { return fmt.Sprintf("%g min", x) },
-		"shell":   shellWord,
-	}).ParseFS(assets, "assets/page.html"))
-)
+// frame is what all pages have in common, put together when first asked for: every run of
+// the command would pay for it else.
+type frame struct {
+	style, script string
+	layout        *template.Template
+	// policy is the page's Content Security Policy: nothing is fetched, nothing runs but
+	// the one script, nothing is styled but by the one sheet.
+	policy string
+}
 
-// policy is the page's Content Security Policy: nothing is fetched, nothing runs but
-// the one script, nothing is styled but by the one sheet.
-var policy = func() string {
+var common = sync.OnceValue(func() *frame {
+	var b strings.Builder
+	b.WriteString("(() => {\n\"use strict\";\n")
+	for _, name := range scripts {
+		b.WriteString(asset(name + ".js"))
+	}
+	b.WriteString("})();\n")
+	f := &frame{style: asset("page.css"), script: b.String()}
 	hash := func(text string) string {
 		sum := sha256.Sum256([]byte(text))
 		return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 	}
-	return "default-src 'none'; script-src " + hash(script) + "; style-src " + hash(style) + "; base-uri 'none'; form-action 'none'"
-}()
+	f.policy = "default-src 'none'; script-src " + hash(f.script) + "; style-src " + hash(f.style) + "; base-uri 'none'; form-action 'none'"
+	f.layout = template.Must(template.New("page.html").Funcs(template.FuncMap{
+		"minutes": func(x float64) string { return fmt.Sprintf("%g min", x) },
+		"shell":   shellWord,
+	}).ParseFS(assets, "assets/page.html"))
+	return f
+})
 
 // Write writes the page.
 func (p *Page) Write(w io.Writer) error {
-	return layout.Execute(w, map[string]any{
+	f := common()
+	return f.layout.Execute(w, map[string]any{
 		"Page":    p,
-		"Policy":  policy,
-		"Style":   template.CSS(style),
-		"Script":  template.JS(script),
+		"Policy":  f.policy,
+		"Style":   template.CSS(f.style),
+		"Script":  template.JS(f.script),
 		"Data":    template.JS(p.json),      // json.Marshal escapes <, > and &
 		"Picture": template.HTML(p.picture), // package drawing escapes its texts
 		"Reasons": p.reasons,

@@ -423,7 +423,7 @@ func TestContrast(t *testing.T) {
 	if got := contrast(t, "#767676", "#ffffff"); math.Abs(got-4.54) > 0.005 {
 		t.Fatalf("#767676 on white has %v, known to be 4.54", got)
 	}
-	blocks := regexp.MustCompile(`(?s):root \{(.*?)\}`).FindAllStringSubmatch(style, -1)
+	blocks := regexp.MustCompile(`(?s):root \{(.*?)\}`).FindAllStringSubmatch(common().style, -1)
 	if len(blocks) != 3 {
 		t.Fatalf("%d sets of colours, want light, dark and print", len(blocks))
 	}
