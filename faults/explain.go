@@ -88,7 +88,7 @@ func (m *Match) each(h *Hypothesis) []float64 {
 		out[i] = all - others[i]
 	}
 	for i := range out {
-		out[i] = math.Max(out[i], math.Log(misread)+e.slip[i])
+		out[i] = math.Max(out[i], logMisread+e.slip[i])
 	}
 	return out
 }

@@ -210,6 +210,8 @@ func (e *evidence) compareShares(c *spread, out *judged) {
 // to be so. From memory; no source.
 const misread = 0.01
 
+var logMisread = math.Log(misread)
+
 // bound is a log likelihood that predictions cannot exceed if each reading's
 // variance is at most the one given: no χ² is less than that of its worst single
 // reading, and one reading may be misread. It costs no covariance.
@@ -251,7 +253,7 @@ func (b *bounded) log() float64 {
 
 // doubt is what a misread reading costs, as a logarithm, whatever it is held against.
 func (e *evidence) doubt(i int) float64 {
-	out := math.Log(misread) + e.slip[i]
+	out := logMisread + e.slip[i]
 	if !e.readings[i].Value.OL {
 		out -= e.floors[i]
 	}
@@ -357,7 +359,7 @@ func (z *frozen) take(e *evidence, covariance *mat.SymDense) bool {
 				}
 				row[b] = sum
 			}
-			z.doubt[a] = -0.5*math.Log(row[a]/(2*math.Pi)) + math.Log(misread) + e.slip[i]
+			z.doubt[a] = -0.5*math.Log(row[a]/(2*math.Pi)) + logMisread + e.slip[i]
 		}
 	}
 	for n, i := range e.over {
@@ -427,7 +429,7 @@ func (z *frozen) log(mean []float64, out *judged) float64 {
 		}
 	}
 	for k, i := range e.over {
-		gain := -logChance(z.over[k]) + math.Log(misread) + e.slip[i]
+		gain := -logChance(z.over[k]) + logMisread + e.slip[i]
 		if gain < little {
 			continue
 		}
