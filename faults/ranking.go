@@ -240,6 +240,7 @@ func (r *ranking) finish() *Match {
 		}
 	}
 	sortSteadily(m.Hypotheses, func(h *Hypothesis) float64 { return h.Probability })
+	r.exactly()
 	m.tie()
 	m.sumParts(besides)
 	return m
@@ -260,9 +261,7 @@ func (h *Hypothesis) explain(e *evidence, predicted []solve.Value, free int) {
 	misread := h.Misread()
 	h.Predicted = make([]Prediction, len(predicted))
 	for i, v := range predicted {
-		if e.readings[i].Probe.Quantity == solve.Ohms {
-			v.Number += e.leadMid // what the meter would show, leads included
-		}
+		v = e.shown(i, v)
 		if e.readings[i].Probe.Traffic {
 			v.Number = j.mean[i] // by the dominant shares that the readings leave
 		}
