@@ -11,7 +11,7 @@ import (
 // closer. It stays within the free ranges.
 func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 	const (
-		most    = 12    // steps that are tried
+		most    = 24    // steps that are tried
 		apart   = 1e-3  // between two places that a slope is taken from
 		short   = 1e-3  // a step that is shorter in all directions is the last
 		gain    = 1e-3  // so is one that brings the readings no closer than that, as a square
@@ -66,11 +66,18 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 			}
 			fresh = false
 		}
-		a := curve
+		a, b := curve, down
 		for d := range dims {
 			a[d][d] += hold*curve[d][d] + level
+			if down[d] < 0 && x[d] <= p.all.low[d] || down[d] > 0 && x[d] >= p.all.high[d] {
+				// It is at its end, and stays there.
+				for e := range dims {
+					a[d][e], a[e][d] = 0, 0
+				}
+				a[d][d], b[d] = 1, 0
+			}
 		}
-		solveSmall(&a, &down, &step, dims)
+		solveSmall(&a, &b, &step, dims)
 		longest := 0.0
 		for d := range dims {
 			to[d] = max(p.all.low[d], min(p.all.high[d], x[d]+step[d]))
