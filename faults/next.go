@@ -340,7 +340,20 @@ func scanMinutes(c *netlist.Circuit, been map[string]bool, now State, at string)
 func sameProbe(a, b Probe) bool {
 	same := a.From == b.From && a.To == b.To || a.From == b.To && a.To == b.From
 	return same && a.Quantity == b.Quantity && a.Sender == b.Sender && a.Traffic == b.Traffic &&
-		a.Condition.Supply == b.Condition.Supply && slices.Equal(a.Condition.Unplugged, b.Condition.Unplugged)
+		a.Condition.Supply == b.Condition.Supply && sameSet(a.Condition.Unplugged, b.Condition.Unplugged)
+}
+
+// sameSet tells whether two lists have the same names, in whatever order.
+func sameSet(a, b []string) bool {
+	in := func(list, of []string) bool {
+		for _, x := range list {
+			if !slices.Contains(of, x) {
+				return false
+			}
+		}
+		return true
+	}
+	return in(a, b) && in(b, a)
 }
 
 // Minutes is what a reading costs after readings and answers that were taken.

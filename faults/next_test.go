@@ -322,3 +322,28 @@ func TestForeseenWithoutTheMisreadOne(t *testing.T) {
 		t.Errorf("%v to %v foreseen, with a misread reading beside %v to %v", of[0].Low, of[0].High, of[1].Low, of[1].High)
 	}
 }
+
+// In which order connectors were unplugged makes no other reading.
+func TestSameProbes(t *testing.T) {
+	c := loadDemo(t, "orchard")
+	at := func(text string) Probe {
+		p, err := ParseProbe(c, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	base := at("X1 drive.H-drive.L, ohms, X3 X5 unplugged")
+	for text, same := range map[string]bool{
+		"X1 drive.H-drive.L, ohms, X5 X3 unplugged":            true,
+		"X1 drive.H-drive.L, ohms, X5 unplugged, X3 unplugged": true,
+		"X1 drive.H-drive.L, ohms, X3 unplugged":               false,
+		"X1 drive.H-drive.L, ohms, X3 X5 X11 unplugged":        false,
+		"X1 drive.H-drive.L, ohms":                             false,
+		"X1 drive.H-ground, ohms, X3 X5 unplugged":             false,
+	} {
+		if sameProbe(base, at(text)) != same || sameProbe(at(text), base) != same {
+			t.Errorf("%s and %s: the same is %v", base, text, !same)
+		}
+	}
+}
