@@ -549,3 +549,39 @@ func TestExplainsWhatAddsUp(t *testing.T) {
 		t.Errorf("in %d readings the share matters; the test checks little", lifted)
 	}
 }
+
+// What is read from nets of their own, since a module is another without its supply, follows
+// the ohms of every fault of the set, not only of the one that is varied in the net.
+func TestSetsFromNetsFollowAllOhms(t *testing.T) {
+	c := loadDemo(t, "bench")
+	list := Catalogue(c)
+	probe := probeAt(t, c, solve.Volts, "X1", "H-ground").WithTraffic()
+	readings := []Reading{{probeAt(t, c, solve.Ohms, "X1", "H-L"), solve.Value{Number: 60}}, {probe, solve.Value{Number: 2.5}}}
+	h := preparedRanking(t, c, list, readings).search.work
+	var members []int
+	for _, name := range []string{"module right without supply", "leak H to ground at connector X2", "leak L to ground at connector X3"} {
+		members = append(members, slices.Index(list, findFault(t, list, name)))
+	}
+	read := func(set *workSet, ohms ...float64) float64 {
+		t.Helper()
+		got, err := set.read(ohms)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got[len(got)-1].Value().Number
+	}
+	set, fresh := h.reader(), h.reader()
+	set.load(members)
+	fresh.load(members)
+	if !set.slow {
+		t.Fatal("the set is seen from ports")
+	}
+	first := read(set, 0, 300, 300)
+	for _, ohms := range [][]float64{{0, 300, 3000}, {0, 3000, 300}} {
+		again := read(set, ohms...)
+		fresh.load(members)
+		if want := read(fresh, ohms...); math.Abs(again-want) > 1e-9 || math.Abs(again-first) < 0.01 {
+			t.Errorf("with %v Ω: %v V after %v V with others, %v V afresh", ohms, again, first, want)
+		}
+	}
+}

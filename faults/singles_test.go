@@ -48,6 +48,13 @@ func TestFitsFromPortsAgreeWithNets(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
+				weights := 0.0
+				for _, x := range got.samples {
+					weights += x.weight
+				}
+				if len(got.samples) > 0 && math.Abs(weights-1) > 1e-3 {
+					t.Errorf("%s: %s: the samples that are kept have %.6f of the whole", name, list[i].Name, weights)
+				}
 				want, err := r.p.fit(list[i], r.e, nil, nil, math.Inf(-1))
 				if err != nil {
 					t.Fatal(err)
