@@ -138,7 +138,7 @@ type view struct {
 	threads   []*thread    // by fault; nil where it does nothing here
 	turn      []int        // by place in probes, the order in which a search reads them
 	nought    []float64    // by reading, none
-	mutual    *mutual      // nil where it is not kept
+	mutual    mutual       // nil where it is not kept
 	most      int          // ports of a thread
 	places    [][]threadPlan
 	placed    [][]*thread // by fault and place, made when asked for
@@ -152,7 +152,7 @@ type seenPort struct {
 	volts  float64
 	base   []float64 // resistance to each strand of the base, through L
 	solved []float64 // the same through D
-	number int       // in a mutual
+	number int       // its place in a mutual
 }
 
 // thread is one fault in one view.

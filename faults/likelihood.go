@@ -496,15 +496,22 @@ func (z *frozen) plain(mean []float64) (log, chi float64) {
 
 // distance is the square of how far the finite readings lie from predictions, in
 // standard deviations, none of them doubted.
-func (z *frozen) distance(mean []float64) float64 {
+func (z *frozen) distance(mean []float64) float64 { return z.whiten(mean, z.w) }
+
+// whiten makes what readings are off predictions independent of each other, in standard
+// deviations, none of them doubted, and gives the sum of their squares.
+func (z *frozen) whiten(mean, into []float64) float64 {
 	for a, i := range z.e.finite {
 		z.residual[a] = z.e.y[i] - mean[i]
 	}
 	sum := 0.0
-	for a, row := range z.precision {
-		for b, q := range z.residual {
-			sum += row[b] * z.residual[a] * q
+	for a, row := range z.root {
+		x := 0.0
+		for b, u := range row {
+			x += u * z.residual[b]
 		}
+		into[a] = x
+		sum += x * x
 	}
 	return sum
 }

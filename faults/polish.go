@@ -105,24 +105,6 @@ func (w *worker) polish(p *parting, at []float64, z *frozen) []float64 {
 	return best
 }
 
-// whiten makes what readings are off predictions independent of each other, in standard
-// deviations, none of them doubted, and gives the sum of their squares.
-func (z *frozen) whiten(mean, into []float64) float64 {
-	for a, i := range z.e.finite {
-		z.residual[a] = z.e.y[i] - mean[i]
-	}
-	sum := 0.0
-	for a, row := range z.root {
-		x := 0.0
-		for b, u := range row {
-			x += u * z.residual[b]
-		}
-		into[a] = x
-		sum += x * x
-	}
-	return sum
-}
-
 // solveSmall solves a symmetric positive definite system of up to three equations, which
 // it overwrites.
 func solveSmall(a *[3][3]float64, b, x *[3]float64, n int) {

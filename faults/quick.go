@@ -144,5 +144,3 @@ func (w *worker) hold(f, g int, ends []int, enough float64) (unseen uint8, bound
 	}
 	return unseen, held.log() - s.sharp
 }
-
-func (b *band) holds(x float64) bool { return x >= b.low && x <= b.high }

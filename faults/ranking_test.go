@@ -2,7 +2,12 @@ package faults
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
+
+	"example.com/ohmloom/netlist"
+	"example.com/ohmloom/solve"
 )
 
 // begun is a match of readings with nothing weighed yet.
@@ -44,4 +49,23 @@ func ranked(t *testing.T, x *Matcher, readings []Reading, o MatchOptions) *ranki
 		t.Fatal(err)
 	}
 	return r
+}
+
+// someReadings are those of a drawn vehicle, with one fault or, in every other trial, two;
+// the more the later the trial. nil where the two cannot be together.
+func someReadings(t *testing.T, c *netlist.Circuit, list []*Fault, probes []Probe, in Instrument, rng *rand.Rand, trial int) (readings []Reading) {
+	t.Helper()
+	_, changes := drawFault(rng, list)
+	if trial%2 == 1 {
+		_, more := drawFault(rng, list)
+		changes = slices.Concat(changes, more)
+	}
+	if _, err := solve.Assemble(c, solve.Condition{}, nil, changes...); err != nil {
+		return nil
+	}
+	v := newVehicle(c, rng, in, changes...)
+	for range 1 + trial/2 {
+		readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+	}
+	return readings
 }

@@ -3,10 +3,7 @@ package faults
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
-
-	"example.com/ohmloom/solve"
 )
 
 // What is estimated of the pairs that are left, against all of them weighed one by one:
@@ -24,18 +21,9 @@ func TestLeftPairsAreEstimated(t *testing.T) {
 			trials = 2
 		}
 		for trial := range trials {
-			_, changes := drawFault(rng, list)
-			if trial%2 == 1 {
-				_, more := drawFault(rng, list)
-				changes = slices.Concat(changes, more)
-			}
-			if _, err := solve.Assemble(c, solve.Condition{}, nil, changes...); err != nil {
-				continue // two that cannot be together
-			}
-			v := newVehicle(c, rng, in, changes...)
-			var readings []Reading
-			for range 1 + trial/2 {
-				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+			readings := someReadings(t, c, list, probes, in, rng, trial)
+			if readings == nil {
+				continue
 			}
 			x := NewMatcher(c, list, in)
 			m, err := x.Match(readings, &MatchOptions{Healthy: 0.2, Two: 0.4, Three: -1})

@@ -182,6 +182,8 @@ const stillness = 0.01
 // band is a range of ohms, or of shown volts.
 type band struct{ low, high float64 }
 
+func (b *band) holds(x float64) bool { return x >= b.low && x <= b.high }
+
 // around is what comes to the same place on the scale, or nearly, as y.
 func (s *search) around(i int, y float64) band {
 	low, high := y-s.eps[i], y+s.eps[i]

@@ -3,10 +3,7 @@ package faults
 import (
 	"math/rand/v2"
 	"runtime"
-	"slices"
 	"testing"
-
-	"example.com/ohmloom/solve"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -26,18 +23,9 @@ func TestMatchesDoNotDependOnSpreading(t *testing.T) {
 		rng := rand.New(rand.NewPCG(81, uint64(len(list))))
 		probes := append(Probes(c, Selection{}), Probes(c, Selection{Unplugged: true})...)
 		for trial := range 6 {
-			_, changes := drawFault(rng, list)
-			if trial%2 == 1 {
-				_, more := drawFault(rng, list)
-				changes = slices.Concat(changes, more)
-			}
-			if _, err := solve.Assemble(c, solve.Condition{}, nil, changes...); err != nil {
-				continue // two that cannot be together
-			}
-			v := newVehicle(c, rng, in, changes...)
-			var readings []Reading
-			for range 1 + trial/2 {
-				readings = append(readings, v.read(t, probes[rng.IntN(len(probes))]))
+			readings := someReadings(t, c, list, probes, in, rng, trial)
+			if readings == nil {
+				continue
 			}
 			match := func(procs int) (out []line, searched Searched) {
 				runtime.GOMAXPROCS(procs)
